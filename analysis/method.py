@@ -1,0 +1,61 @@
+"""The form of a test method: what is read, under which conditions, how it is reduced, which checks apply.
+
+A method is one file in `analysis/methods/` with a constant METHOD. Forms, API fields, the import, the report and the
+list of choices follow from it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class ReadingKind:
+    """One quantity that is read at each drop (or once a coupon)."""
+
+    quantity: str  # key of analysis.quantities
+    can_be_not_moved: bool = False  # offers "not moved up to the stage limit"
+    can_move_on_placing: bool = False
+    is_required: bool = True  # each drop needs it before the run can be completed
+
+
+@dataclass(frozen=True, slots=True)
+class Setting:
+    """One local setting of the method, fixed by the lab in a numbered version."""
+
+    key: str  # tilt_rate_deg_per_s
+    label: str
+    unit: str = ""
+    low: float | None = None
+    high: float | None = None
+    kind: str = "number"  # or "text"
+    is_required: bool = True
+    limits_quantity: str = ""  # quantity whose readings may not exceed this setting (the stage limit)
+
+
+@dataclass(frozen=True, slots=True)
+class Method:
+    """A test method as declared; the lab adds its own settings in numbered versions."""
+
+    key: str
+    title: str
+    purpose: str  # one sentence
+    readings: tuple[ReadingKind, ...]
+    settings: tuple[Setting, ...]
+    conditions: tuple[str, ...]  # fields of a run that are mandatory: liquid, drop_volume_ul, room_temperature_c, …
+    replicate_plan: str
+    reduce: Callable  # (Run) -> (statistics, pairs)
+    checks: tuple[Callable, ...]  # each (Run, baseline: Run | None) -> Check | None; None = does not apply
+    coupon_statistics: tuple[str, ...]  # statistic keys that stand for the coupon in a batch
+    standards: tuple[str, ...] = ()  # keys of analysis.sources, with what they do and do not cover
+    provenance: str = "from memory"  # where the settings come from
+    pair: tuple[str, str] | None = None  # (advancing, receding): the two form a pair a drop
+    per_drop: bool = True  # False: one reading a coupon (a mass)
+    stage_limit_setting: str = ""  # key of the setting that holds the stage limit
+
+    def setting(self, key: str) -> Setting | None:
+        return next((item for item in self.settings if item.key == key), None)
+
+    def reading(self, quantity: str) -> ReadingKind | None:
+        return next((item for item in self.readings if item.quantity == quantity), None)

@@ -1,0 +1,138 @@
+"""One small class per refusal. Its docstring is the message people see; fields in braces are filled in.
+
+Pages, API and commands show the same words. A refusal names the field, the value, the limit and its source.
+"""
+
+from __future__ import annotations
+
+
+class Refusal(Exception):
+    """The request was refused."""
+
+    field: str = ""
+    status = 400  # what the API answers
+
+    def __init__(self, *, field: str = "", **details):
+        self.field = field or type(self).field
+        self.details = details
+        super().__init__((type(self).__doc__ or "").strip().format(**details))
+
+    @property
+    def code(self) -> str:
+        return type(self).__name__
+
+
+class NotAllowed(Refusal):
+    """{who} may not do this: “{verb}” is open to {roles}."""
+
+    status = 403
+
+
+class ReasonMissing(Refusal):
+    """Say why: a change of a stored value needs a reason."""
+
+    field = "why"
+
+
+class UnknownCode(Refusal):
+    """There is no {noun} “{value}”."""
+
+
+class MistypedCode(Refusal):
+    """“{value}” is no valid coupon code: its check character does not fit the rest, so it was probably mistyped."""
+
+    field = "coupon"
+
+
+class CouponConsumed(Refusal):
+    """Coupon {coupon} is {state}: it takes no new readings."""
+
+    field = "coupon"
+    status = 409
+
+
+class NotFromThisState(Refusal):
+    """{noun} {code} is {state}; it cannot become {target} from there."""
+
+    status = 409
+
+
+class RunLocked(Refusal):
+    """Run {run} has been reviewed and is locked: readings are no longer changed. Record a new run instead."""
+
+    field = "run"
+    status = 409
+
+
+class SavedByOther(Refusal):
+    """Run {run} was saved by {who} at {when} after you opened it. Nothing of yours was stored; what you typed is kept here. Compare, then save again."""
+
+    field = "version"
+    status = 409
+
+
+class ValueRefused(Refusal):
+    """{label}: “{value}” {rule}."""
+
+
+class RecedingAboveAdvancing(Refusal):
+    """Drop {drop} at position {position}: the receding angle {receding}° is above the advancing angle {advancing}°. One of the two is wrong."""
+
+    field = "value"
+
+
+class DuplicateDrop(Refusal):
+    """{quantity}, position {position}, drop {drop} stands twice."""
+
+    field = "drop"
+    status = 409
+
+
+class ConditionMissing(Refusal):
+    """{label} is missing: method “{method}” cannot be read without it."""
+
+
+class LotExpired(Refusal):
+    """{noun} lot {lot} expired on {expires}; it was used on {used}."""
+
+    field = "liquid"
+    status = 409
+
+
+class DeviationNeedsReason(Refusal):
+    """{label} was {value} {unit}, outside {low} to {high} {unit} of recipe {recipe}. Give the reason; it becomes a deviation."""
+
+    field = "reason"
+
+
+class Frozen(Refusal):
+    """{noun} {code} is frozen. Write its next revision instead."""
+
+    status = 409
+
+
+class NothingToJudge(Refusal):
+    """Batch {batch} cannot be qualified yet: {why}"""
+
+    field = "batch"
+    status = 409
+
+
+class FileRefused(Refusal):
+    """{count} of the file's lines were refused; nothing was stored."""
+
+    field = "file"
+
+    def __init__(self, *, lines, **details):
+        self.lines = lines  # list of {"line", "column", "value", "rule"}
+        super().__init__(count=len(lines), **details)
+
+
+class DatabaseUnavailable(Refusal):
+    """{why}"""
+
+    status = 503
+
+
+class SettingRefused(Refusal):
+    """Setting {name}: “{value}” {rule}."""
