@@ -14,7 +14,9 @@ from datetime import date, datetime
 
 MEASURED = "measured"
 NOT_MOVED = "not_moved"  # not moved up to the stage limit: right-censored at the reading's value
-MOVED_ON_PLACING = "moved_on_placing"  # gone before it could be read: left-censored at the reading's value (0)
+MOVED_ON_PLACING = (
+    "moved_on_placing"  # gone before it could be read: left-censored at the reading's value (0)
+)
 LOST = "lost"  # no value at all, with a reason
 QUALIFIERS = {
     MEASURED: "measured",
@@ -104,6 +106,8 @@ class Run:
     # angles on the smooth functionalised solid, needed by the film criteria: keys "liquid", "lubricant" [deg]
     lubricant: Material | None = None  # None = not lubricated
     is_textured: bool = False
+    companion: Run | None = None
+    # run with advancing and receding angles of the same coupon, liquid and dose; a sliding angle is judged against it
 
 
 @dataclass(frozen=True, slots=True)
