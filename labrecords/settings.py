@@ -7,6 +7,8 @@ import os
 import secrets
 from pathlib import Path
 
+import pghistory
+
 from labrecords import database
 from labrecords.errors import SettingRefused
 
@@ -142,6 +144,10 @@ SPECTACULAR_SETTINGS = {
 }
 
 # Who and why: a row that is written without a context is refused by the database (see labrecords/trail.py).
+PGHISTORY_CONTEXT_FIELD = pghistory.ContextForeignKey(null=False)
+PGHISTORY_DEFAULT_TRACKERS = (pghistory.InsertEvent(), pghistory.UpdateEvent(), pghistory.DeleteEvent())
+PGHISTORY_APPEND_ONLY = True
+
 LOGGING = {
     "version": 1,
     "disable_existing_loggers": False,

@@ -1,0 +1,34 @@
+"""Batches: coupons that share substrate lot, recipe revision and treatment."""
+
+from analysis import CONTROL, REFERENCE, TREATED
+from labrecords.actions.rows import write
+from labrecords.errors import CouponConsumed, ValueRefused
+from labrecords.models import Batch, BatchMember
+from labrecords.models.coupon import CLOSED, STATES
+from labrecords.trail import verb
+
+
+@verb
+def form(*, by, why="batch formed", code, recipe_revision, lot, treated, control=(), reference=(), **fields):
+    """A batch with its members. Treated coupons must be of the batch's substrate lot."""
+    batch = write(Batch(code=code, recipe_revision=recipe_revision, lot=lot, **fields), by)
+    for role, coupons in ((TREATED, treated), (CONTROL, control), (REFERENCE, reference)):
+        for coupon in coupons:
+            _join(by, batch, coupon, role)
+    return batch
+
+
+@verb
+def join(*, by, why, batch, coupon, role):
+    """One more coupon, with the reason (further coupons after an inconclusive outcome, a second control …)."""
+    return _join(by, batch, coupon, role)
+
+
+def _join(by, batch, coupon, role):
+    if coupon.state in CLOSED:
+        raise CouponConsumed(coupon=coupon.code, state=STATES[coupon.state])
+    if role == TREATED and coupon.lot_id != batch.lot_id:
+        raise ValueRefused(
+            field="coupon", label="Coupon", value=coupon.code, rule=f"is not of the batch's substrate lot {batch.lot.code}"
+        )
+    return write(BatchMember(batch=batch, coupon=coupon, role=role), by)

@@ -1,0 +1,45 @@
+"""People: added, changed, disabled. Never deleted."""
+
+from django.contrib.auth.password_validation import validate_password
+from django.core.exceptions import ValidationError
+
+from labrecords import trail
+from labrecords.errors import ValueRefused
+from labrecords.models import Person
+from labrecords.trail import verb
+
+
+def install(*, username, full_name, password):
+    """The first administrator, in an empty installation only: there is nobody yet who could add one."""
+    with trail.recorded("installation", "first administrator"):
+        if Person.objects.exists():
+            raise ValueRefused(field="username", label="First administrator", value=username, rule="is already there")
+        return _add(username, full_name, "administrator", password)
+
+
+@verb
+def add(*, by, why="new member of the lab", username, full_name, role, password):
+    return _add(username, full_name, role, password)
+
+
+@verb
+def disable(*, by, why, person):
+    person.is_active = False
+    person.save()
+    return person
+
+
+def _add(username, full_name, role, password):
+    person = Person(username=username.strip().lower(), full_name=full_name.strip(), role=role)
+    try:
+        validate_password(password, person)
+    except ValidationError as problem:
+        raise ValueRefused(field="password", label="Password", value="…", rule=": " + " ".join(problem.messages)) from None
+    person.set_password(password)
+    try:
+        person.full_clean(exclude=["password"])
+    except ValidationError as problem:
+        field, messages = next(iter(problem.message_dict.items()))
+        raise ValueRefused(field=field, label=field, value=username, rule=": " + messages[0]) from None
+    person.save()
+    return person

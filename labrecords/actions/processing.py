@@ -1,0 +1,98 @@
+"""What was really done to which coupons, step by step; a value outside tolerance needs a reason."""
+
+from analysis import TREATED
+from labrecords.actions.rows import write
+from labrecords.errors import CouponConsumed, DeviationNeedsReason, ValueRefused
+from labrecords.models import Coupon, Deviation, ProcessedCoupon, ProcessLot, ProcessRecord
+from labrecords.models.coupon import CLOSED, STATES
+from labrecords.trail import verb
+
+
+@verb
+def record(
+    *, by, why="step done", batch, step, coupons, started_at, finished_at=None, actual=None, operator=None,
+    bath_lots=(), lubricant_lots=(), masses=None, rack=None, remark="", reasons=None,
+):  # fmt: skip
+    """One step done to coupons of a batch.
+
+    `actual`: {field key: value}; `reasons`: {field key: reason} for values outside tolerance; `masses`:
+    {coupon code: (before mg, after mg)}; `rack`: {coupon code: position}.
+    """
+    if step.revision_id != batch.recipe_revision_id:
+        raise ValueRefused(field="step", label="Step", value=step, rule=f"is not of {batch.recipe_revision}")
+    kind = step.declaration
+    actual = {key: kind.field(key).checked(value) for key, value in (actual or {}).items() if value not in (None, "")}
+    process = write(
+        ProcessRecord(batch=batch, step=step, operator=operator or by, started_at=started_at, finished_at=finished_at,
+                      actual=actual, remark=remark), by,
+    )  # fmt: skip
+    _coupons(by, process, coupons, masses or {}, rack or {})
+    for lot in bath_lots:
+        write(ProcessLot(process=process, bath_lot=lot), by)
+    for lot in lubricant_lots:
+        write(ProcessLot(process=process, lubricant_lot=lot), by)
+    _deviations(by, process, reasons or {})
+    return process
+
+
+@verb
+def finish(*, by, why="step finished", process, finished_at, actual=None, reasons=None):
+    """The end of a step that was started before, with its actual values."""
+    process = ProcessRecord.objects.select_for_update().get(pk=process.pk)
+    if process.finished_at is not None:
+        raise ValueRefused(field="finished_at", label="Step", value=process.step, rule="has been finished already")
+    kind = process.step.declaration
+    actual = {key: kind.field(key).checked(value) for key, value in (actual or {}).items() if value not in (None, "")}
+    process.finished_at, process.actual = finished_at, process.actual | actual
+    write(process)
+    _deviations(by, process, reasons or {})
+    _move_on(process)
+    return process
+
+
+@verb
+def note_deviation(*, by, why="deviation noted", batch, what, reason, impact="", process=None):
+    return write(Deviation(batch=batch, process=process, what=what, reason=reason, impact=impact), by)
+
+
+def _coupons(by, process, coupons, masses, rack):
+    members = set(process.batch.members.filter(role=TREATED).values_list("coupon_id", flat=True))
+    if not coupons:
+        raise ValueRefused(field="coupons", label="Coupons", value="none", rule="is too few")
+    for coupon in coupons:
+        if coupon.pk not in members:
+            raise ValueRefused(field="coupons", label="Coupon", value=coupon.code, rule=f"is not a treated coupon of {process.batch}")
+        if coupon.state in CLOSED:
+            raise CouponConsumed(coupon=coupon.code, state=STATES[coupon.state])
+        before, after = masses.get(coupon.code, (None, None))
+        write(
+            ProcessedCoupon(process=process, coupon=coupon, mass_before_mg=before, mass_after_mg=after,
+                            rack_position=rack.get(coupon.code, "")), by,
+        )  # fmt: skip
+    _move_on(process)
+
+
+def _move_on(process):
+    """In process until the last step of the recipe is finished, then ready."""
+    last = process.step.order == max(process.step.revision.steps.values_list("order", flat=True))
+    state = "ready" if last and process.finished_at else "in_process"
+    for coupon in Coupon.objects.filter(processed__process=process).select_for_update():
+        if coupon.state in ("in_stock", "in_process", "ready") and coupon.state != state:
+            coupon.state = state
+            write(coupon)
+
+
+def _deviations(by, process, reasons):
+    recipe = str(process.step.revision)
+    for row in process.rows:
+        if row["within"] is not False:
+            continue
+        if Deviation.objects.filter(process=process, what__startswith=f"{process.step.name}: {row['label']} ").exists():
+            continue
+        reason = str(reasons.get(row["key"], "")).strip()
+        details = {"label": f"{process.step.name}: {row['label']}", "value": f"{row['actual']:g}", "unit": row["unit"],
+                   "low": f"{row['low']:g}", "high": f"{row['high']:g}", "recipe": recipe}  # fmt: skip
+        if not reason:
+            raise DeviationNeedsReason(field=row["key"], **details)
+        what = "{label} {value} {unit}, planned {low} to {high} {unit}".format(**details)
+        write(Deviation(batch=process.batch, process=process, what=what, reason=reason), by)

@@ -1,0 +1,51 @@
+"""Which PostgreSQL holds the records: the embedded one in the data folder, or the one DATABASE_URL names.
+
+Reading these settings never starts anything; the embedded server starts when a connection is really opened
+(labrecords/postgresql/).
+"""
+
+import re
+from pathlib import Path
+
+from labrecords.errors import SettingRefused
+
+ENGINE = "labrecords.postgresql"
+
+
+def connection_settings(url: str, data: Path) -> dict:
+    """DATABASES["default"]: host, port and password of the embedded server are asked for at connect time."""
+    if url:
+        return {"ENGINE": ENGINE, **_named_server(url)}
+    return {"ENGINE": ENGINE, "NAME": "labrecords", "EMBEDDED_IN": Path(data)}
+
+
+def _named_server(url):
+    # libpq's own parser: percent signs, IPv6, several hosts, options; it refuses what it does not know.
+    from psycopg import ProgrammingError
+    from psycopg.conninfo import conninfo_to_dict
+
+    if not re.match(r"postgres(ql)?://", url):
+        raise _refused(url, "is no postgresql:// address")
+    try:
+        parts = conninfo_to_dict(url)
+    except ProgrammingError as error:
+        raise _refused(url, f"is no valid address ({_first_line(error)})") from None
+    ports = str(parts.get("port", "5432")).split(",")
+    if not all(port.isdecimal() and 0 < int(port) < 65536 for port in ports):
+        raise _refused(url, "has a port that is no number from 1 to 65535")
+    if not parts.get("dbname"):
+        raise _refused(url, "names no database")
+    keys = {"dbname": "NAME", "user": "USER", "password": "PASSWORD", "host": "HOST", "port": "PORT"}
+    settings = {name: str(parts.pop(key, "")) for key, name in keys.items()}
+    return {**settings, "OPTIONS": parts}
+
+
+def _refused(url, rule):
+    shown = re.sub(r"//.*@", "//…@", url)  # the password is not for the screen
+    return SettingRefused(
+        name="DATABASE_URL", value=re.sub(r"password=[^&]*", "password=…", shown), rule=rule
+    )
+
+
+def _first_line(error):
+    return re.sub(r'"[^"]*@[^"]*"', "“…”", str(error).strip().splitlines()[0])

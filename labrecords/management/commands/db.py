@@ -1,0 +1,87 @@
+"""Start, stop and look at the embedded database; back up and restore either kind."""
+
+from pathlib import Path
+
+from django.core.management.base import BaseCommand
+from django.db import connection
+
+from labrecords.errors import DatabaseUnavailable
+from labrecords.postgresql import transfer
+from labrecords.postgresql.server import server_in
+
+
+class Command(BaseCommand):
+    help = "The database: start, stop, status, backup FILE, restore FILE."
+    requires_system_checks = []  # a backup must be possible whatever state the code is in
+
+    def add_arguments(self, parser):
+        parser.add_argument("--data", help="folder of database and reports (default: var)")
+        verbs = parser.add_subparsers(dest="verb", required=True, metavar="start|stop|status|backup|restore")
+        verbs.add_parser("start", help="start the embedded server and leave it running until `db stop`")
+        verbs.add_parser("stop", help="stop it, now or when the last process that uses it ends")
+        verbs.add_parser("status", help="say what runs and where; starts nothing")
+        for verb, text in (
+            ("backup", "write all to a new file"),
+            ("restore", "read it into an empty database"),
+        ):
+            verbs.add_parser(verb, help=text).add_argument("file", type=Path)
+
+    def handle(self, *, verb, **options):
+        getattr(self, f"_{verb}")(**options)
+
+    def _start(self, **_):
+        server = self._embedded()
+        server.keep()
+        self.stdout.write(f"The database runs in {server.place.folder} until `manage.py db stop`.")
+
+    def _stop(self, **_):
+        server = self._embedded()
+        was_running = server.cluster.state()
+        if not server.stop():
+            self.stdout.write("Another process still uses the database; it stops when the last of them ends.")
+        else:
+            self.stdout.write("The database has stopped." if was_running else "The database was not running.")
+
+    def _status(self, **_):
+        if connection.settings_dict.get("EMBEDDED_IN"):
+            server = self._embedded()
+            until = "until `manage.py db stop`" if server.is_kept() else "while a process uses it"
+            runs = (
+                f"{server.cluster.state()} (process {server.cluster.pid()}), {until}"
+                if server.cluster.state()
+                else "not running"
+            )
+            self.stdout.write(f"Embedded database in {server.place.folder}: {runs}.")
+        else:
+            with connection.cursor() as cursor:
+                cursor.execute("SELECT current_setting('server_version')")
+                self.stdout.write(
+                    f"Database “{self._name}” on {self._host}: PostgreSQL {cursor.fetchone()[0]}."
+                )
+
+    def _backup(self, *, file, **_):
+        transfer.back_up(connection, file)
+        size = file.stat().st_size / 2**20
+        self.stdout.write(f"Database “{self._name}” was written to {file} ({size:.1f} MB).")
+
+    def _restore(self, *, file, **_):
+        transfer.restore(connection, file)
+        with connection.cursor() as cursor:
+            tables = len(connection.introspection.table_names(cursor))
+        self.stdout.write(f"{file} was read into database “{self._name}” ({tables} tables).")
+
+    @property
+    def _name(self):
+        return connection.settings_dict["NAME"]
+
+    @property
+    def _host(self):
+        return connection.settings_dict["HOST"] or "this machine"
+
+    def _embedded(self):
+        data = connection.settings_dict.get("EMBEDDED_IN")
+        if data is None:
+            raise DatabaseUnavailable(
+                why="DATABASE_URL names a server; it is started and stopped where it runs."
+            )
+        return server_in(data)

@@ -1,0 +1,41 @@
+"""Django's PostgreSQL backend; a connection to the embedded server starts that server first."""
+
+from django.db.backends.postgresql import base
+from django.db.utils import NotSupportedError, OperationalError
+
+from labrecords.errors import DatabaseUnavailable
+
+
+class NoConnection(DatabaseUnavailable, OperationalError):
+    """{why}"""
+
+
+class DatabaseWrapper(base.DatabaseWrapper):
+    may_start = True  # false: connect to the embedded server only if it is running anyway
+
+    def get_connection_params(self):
+        return super().get_connection_params() | self._embedded_address()
+
+    def get_new_connection(self, conn_params):
+        try:
+            return super().get_new_connection(conn_params)
+        except self.Database.OperationalError as error:
+            said = str(error).strip().splitlines() or ["no reason given"]
+            raise NoConnection(why=f"The database cannot be reached: {said[0]}.") from error
+
+    def init_connection_state(self):
+        try:
+            super().init_connection_state()
+        except NotSupportedError as error:
+            raise DatabaseUnavailable(why=f"{str(error).rstrip('.')}.") from None
+
+    def _embedded_address(self):
+        data = self.settings_dict.get("EMBEDDED_IN")
+        if data is None:
+            return {}
+        from labrecords.postgresql.server import server_in  # psutil and the locks: only when they are needed
+
+        server = server_in(data)
+        if not self.may_start and server.cluster.state() != "ready":
+            raise NoConnection(why="The embedded database is not running.")
+        return server.lease()

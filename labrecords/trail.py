@@ -1,0 +1,57 @@
+"""Who and why of every change: one reason a transaction, opened before the transaction.
+
+The database refuses a write to a tracked table without it (event rows have a NOT NULL context), raw SQL included.
+"""
+
+from __future__ import annotations
+
+import functools
+import inspect
+from contextlib import contextmanager
+from contextvars import ContextVar
+
+import pghistory
+from django.db import transaction
+
+from labrecords import access
+from labrecords.errors import ReasonMissing
+
+_open = ContextVar("open_trail", default=False)
+
+
+@contextmanager
+def recorded(who: str, why: str):
+    """A transaction whose every change is booked to `who` and `why`; inside another one, that one's reason stands."""
+    if not str(why).strip():
+        raise ReasonMissing()
+    if _open.get():
+        with transaction.atomic():
+            yield
+        return
+    token = _open.set(True)
+    try:
+        # The context is transaction-local in PostgreSQL, so it is opened outside the transaction it belongs to.
+        with pghistory.context(who=str(who), why=str(why).strip()), transaction.atomic():
+            yield
+    finally:
+        _open.reset(token)
+
+
+def verb(action):
+    """Make a function an action: checks access, opens the transaction with who and why, then calls it.
+
+    Every action takes `by` (a Person) and `why`; a signature without a default for `why` makes the reason mandatory.
+    """
+    name = f"{action.__module__.rsplit('.', 1)[-1]}.{action.__name__}"
+    default = inspect.signature(action).parameters["why"].default
+
+    @functools.wraps(action)
+    def wrapped(*, by, why=default, **details):
+        access.check(by, name)
+        if why is inspect.Parameter.empty:
+            raise ReasonMissing()
+        with recorded(by.username, why):
+            return action(by=by, why=why, **details)
+
+    wrapped.verb = name
+    return wrapped

@@ -1,0 +1,125 @@
+"""Plain helpers that make records through the same actions people use. Every name and number here is invented."""
+
+from __future__ import annotations
+
+from datetime import date, datetime, timedelta
+from itertools import count
+
+from django.utils import timezone
+
+from labrecords import trail
+from labrecords.actions import batches, coupons, criteria, instruments, laboratory, liquids, materials, methods, recipes, runs
+from labrecords.models import Laboratory, Person
+
+PASSWORD = "bench-water-tilt-7"
+_number = count(1)
+
+
+def make_person(role="quality", username="", full_name=""):
+    number = next(_number)
+    with trail.recorded("tests", "a member of the cast"):
+        person = Person(username=username or f"{role}{number}", full_name=full_name or f"{role.title()} {number}", role=role)
+        person.set_password(PASSWORD)
+        person.save()
+    return person
+
+
+def make_lab(by):
+    return Laboratory.objects.first() or laboratory.set_up(
+        by=by, name="Invented Surface Lab", address="1 Example Lane", site="TS"
+    )
+
+
+def make_lot(by, **fields):
+    make_lab(by)
+    details = {"code": f"SHEET-{next(_number)}", "material": "Aluminium", "grade": "1050 H14", "form": "sheet"} | fields
+    return materials.log_lot(by=by, **details)
+
+
+def make_coupon(by, lot=None, **fields):
+    return coupons.log(by=by, lot=lot or make_lot(by), **{"exposed_area_mm2": 1600.0} | fields)[0]
+
+
+def make_recipe(by, steps=None, **fields):
+    steps = steps or [
+        {"kind": "boiling", "planned": {"temperature_c": {"value": 97, "tolerance": 2}, "duration_min": {"value": 20, "tolerance": 2}}},
+        {"kind": "dry", "planned": {"way": {"text": "nitrogen"}}},
+    ]
+    return recipes.create(by=by, **{"code": f"RECIPE-{next(_number)}", "title": "Boiled", "steps": steps} | fields)
+
+
+def make_liquid(by, name="Water", tension=72.74, density=998.2, **fields):
+    liquid = liquids.create(by=by, code=f"LIQUID-{next(_number)}", name=name, **fields)
+    for quantity, value in (("surface_tension", tension), ("density", density)):
+        liquids.add_property(by=by, liquid=liquid, quantity=quantity, value=value, source="invented for a test", uncertainty=0.1)
+    return liquid
+
+
+def make_liquid_lot(by, liquid=None, **fields):
+    details = {"code": f"LOT-{next(_number)}", "prepared_on": date(2026, 1, 5)} | fields
+    return liquids.log_lot(by=by, liquid=liquid or make_liquid(by), **details)
+
+
+def make_instrument(by, due=date(2099, 1, 1), **fields):
+    rig = instruments.create(by=by, **{"code": f"RIG-{next(_number)}", "title": "Tilt stage with camera"} | fields)
+    instruments.calibrate(by=by, instrument=rig, done_on=date(2026, 1, 1), due_on=due, result="zero within 0.1°")
+    return rig
+
+
+SETTINGS = {
+    "sliding_angle": {"stage_limit_deg": 30, "tilt_rate_deg_per_s": 1, "wait_s": 10, "moved_rule": "both contact lines moved by more than one base width"},
+}  # fmt: skip
+
+
+def make_method_version(by, method="sliding_angle", settings=None, **fields):
+    """A version with every required setting filled: given ones, else the lower bound or a word."""
+    from analysis import METHODS
+
+    filled = {}
+    for setting in METHODS[method].settings:
+        if setting.is_required:
+            filled[setting.key] = "as agreed" if setting.kind == "text" else max(setting.low or 0, 1)
+    return methods.fix_version(by=by, method=method, settings=filled | SETTINGS.get(method, {}) | (settings or {}), **fields)
+
+
+def make_run(by, coupon=None, method_version=None, **fields):
+    details = {
+        "observed_at": timezone.make_aware(datetime(2026, 3, 2, 9, 0)) + timedelta(minutes=next(_number)),
+        "drop_volume_ul": 10.0,
+        "room_temperature_c": 23.0,
+        "room_humidity_pct": 50.0,
+    } | fields
+    details.setdefault("liquid_lot", None) or details.update(liquid_lot=make_liquid_lot(by))
+    details.setdefault("instrument", None) or details.update(instrument=make_instrument(by))
+    return runs.enter(by=by, coupon=coupon or make_coupon(by), method_version=method_version or make_method_version(by), **details)
+
+
+def sliding(values, quantity="sliding_angle"):
+    """Typed readings of one position: a number, or ">" for a drop that did not move."""
+    return [
+        runs.Typed(quantity=quantity, drop=drop, qualifier="not_moved") if value == ">"
+        else runs.Typed(quantity=quantity, drop=drop, value=value)
+        for drop, value in enumerate(values, start=1)
+    ]  # fmt: skip
+
+
+def pairs(values):
+    """Typed advancing and receding angles, one tuple a drop."""
+    typed = []
+    for drop, (advancing, receding) in enumerate(values, start=1):
+        typed.append(runs.Typed(quantity="advancing_angle", drop=drop, value=advancing))
+        typed.append(runs.Typed(quantity="receding_angle", drop=drop, value=receding))
+    return typed
+
+
+def make_batch(by, n=3, **fields):
+    lot = make_lot(by)
+    treated = coupons.log(by=by, lot=lot, count=n, exposed_area_mm2=1600.0)
+    details = {"code": f"BATCH-{next(_number)}", "recipe_revision": make_recipe(by), "treated": treated} | fields
+    return batches.form(by=by, lot=lot, **details)
+
+
+def make_criteria(by, rows=None, **fields):
+    rows = rows or [{"label": "C1", "kind": "mean_interval", "quantity": "sliding_angle", "limit": 10, "parameters": {"statistic": "median", "confidence": 0.95}}]
+    details = {"code": f"SPEC-{next(_number)}", "title": "Shedding", "fixed_on": date(2026, 1, 1), "when_inconclusive": "six further coupons, once"}
+    return criteria.create(by=by, criteria=rows, **details | fields)
