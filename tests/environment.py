@@ -1,10 +1,16 @@
 """Loaded by pytest before Django's settings: the suite gets its own data folder and its own embedded server."""
 
+import atexit
 import os
+import shutil
 import tempfile
 
 if "LABRECORDS_DATA" not in os.environ:
-    os.environ["LABRECORDS_DATA"] = tempfile.mkdtemp(prefix="labrecords-tests-")
+    folder = tempfile.mkdtemp(prefix="labrecords-tests-")
+    os.chmod(folder, 0o711)  # run by root, the server works as another user, who has to pass through
+    # Runs after the launcher has stopped the server: what is registered later is called earlier.
+    atexit.register(shutil.rmtree, folder, ignore_errors=True)
+    os.environ["LABRECORDS_DATA"] = folder
     os.environ["LABRECORDS_THROWAWAY"] = "1"  # the launcher turns fsync off for a throw-away folder
 # Playwright's synchronous interface runs an event loop in the test's thread; Django would refuse queries there.
 os.environ.setdefault("DJANGO_ALLOW_ASYNC_UNSAFE", "1")

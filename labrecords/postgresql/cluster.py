@@ -1,4 +1,4 @@
-"""The files and the process of one PostgreSQL server: make, start, watch, stop. The caller takes the locks."""
+"""The files and the process of one PostgreSQL server: make, start, watch, stop. The caller locks."""
 
 from __future__ import annotations
 
