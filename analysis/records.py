@@ -184,6 +184,14 @@ class BatchGroup:
     coupons: tuple[str, ...]
     statistics: tuple[Statistic, ...]
     coupon_values: Mapping[str, tuple[CouponValue, ...]]  # statistic key -> one value a coupon
+    runs: tuple[str, ...] = ()  # codes
+    baseline_runs: tuple[str, ...] = ()  # dose-0 runs that a share after a dose refers to
+    n_readings: int = 0  # all, with the two that follow
+    n_excluded: int = 0
+    n_lost: int = 0
+
+    def statistic(self, key: str) -> Statistic | None:
+        return next((item for item in self.statistics if item.key == key), None)
 
 
 @dataclass(frozen=True, slots=True)

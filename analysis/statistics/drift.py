@@ -91,8 +91,8 @@ def drift(
     half_width = float(t.ppf(1 - alpha / 2, numbers.size - 2)) * error
     outcome, words = _verdict(p < alpha, trend.p < alpha)
     why = (
-        f"{words}: slope {slope:+.{decimals}f} a drop (p = {p:.3f}), "
-        f"rank trend p = {trend.p:.3f}, {numbers.size} readings."
+        f"{words}: slope {slope:+.{decimals}f} a drop ({_p(p)}), "
+        f"rank trend {_p(trend.p)}, {numbers.size} readings."
     )
     limits = slope - half_width, slope + half_width
     return Drift(outcome, why, slope, *limits, error, p, trend, numbers.size)
@@ -143,6 +143,10 @@ def _verdict(has_slope: bool, has_trend: bool) -> tuple[str, str]:
     if has_slope or has_trend:
         return CANNOT_TELL, "One of the two tests shows a drift, the other does not"
     return HOLDS, "No drift over the drops could be seen"
+
+
+def _p(p: float) -> str:
+    return "p < 0.001" if p < 0.001 else f"p = {p:.3f}"
 
 
 def _slope(steps: np.ndarray, numbers: np.ndarray) -> tuple[float, float, float]:

@@ -8,6 +8,7 @@ from analysis.records import MEASURED, Reading, Run
 
 ADVANCING = "advancing_angle"
 RECEDING = "receding_angle"
+PAIR_QUANTITIES = ("hysteresis", "hysteresis_cosine", "hysteresis_percent", "retention_per_width")
 
 
 def hysteresis(advancing_deg: float, receding_deg: float) -> float:

@@ -1,0 +1,124 @@
+"""What one coupon shows: its drops reduced to one value of each quantity, since the coupon is what is repeated."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+
+from analysis.records import LOST, MOVED_ON_PLACING, NOT_MOVED, CouponValue, Reading, Run
+from analysis.reduction import lubricant_per_area, used_pairs, values_of
+from analysis.statistics.censoring import CensoredFit, censored_normal_fit, median_with_censoring
+from analysis.statistics.replication import mean_interval
+from analysis.wetting.hysteresis import PAIR_QUANTITIES
+
+
+@dataclass(slots=True)
+class Observed:
+    """The usable readings of one quantity on one coupon; a censored one carries its limit."""
+
+    values: list[float] = field(default_factory=list)
+    not_moved: list[bool] = field(default_factory=list)
+    on_placing: list[bool] = field(default_factory=list)
+
+    def add(self, value: float, qualifier: str = "") -> None:
+        self.values.append(value)
+        self.not_moved.append(qualifier == NOT_MOVED)
+        self.on_placing.append(qualifier == MOVED_ON_PLACING)
+
+    @property
+    def stage_limit(self) -> float | None:
+        pairs = zip(self.values, self.not_moved, strict=True)
+        return min((value for value, is_censored in pairs if is_censored), default=None)
+
+    @property
+    def is_censored(self) -> bool:
+        """Whether a value is unknown. A drop gone at a tilt of 0 is not: no sliding angle lies below 0."""
+        pairs = zip(self.values, self.on_placing, strict=True)
+        return any(self.not_moved) or any(gone and value > 0 for value, gone in pairs)
+
+
+def observed_by_coupon(runs: Iterable[Run]) -> dict[str, dict[str, Observed]]:
+    """Usable readings and drop-pair quantities: quantity -> coupon -> what was observed."""
+    found: dict[str, dict[str, Observed]] = {}
+    for run in runs:
+        for reading in run.readings:
+            observed = found.setdefault(reading.quantity, {}).setdefault(run.coupon, Observed())
+            if is_usable(reading):
+                observed.add(_known(reading), reading.qualifier)
+        for quantity, value in _derived(run):
+            found.setdefault(quantity, {}).setdefault(run.coupon, Observed()).add(value)
+    return found
+
+
+def is_usable(reading: Reading) -> bool:
+    """Whether a reading enters the numbers: neither excluded nor lost."""
+    return not reading.excluded and reading.qualifier != LOST
+
+
+def coupon_mean(observed: Observed) -> float | None:
+    """Mean of one coupon's drops.
+
+    Without censored drops the plain mean (a drop gone at a tilt of 0 counts as 0: no sliding angle lies
+    below). With some, the mean of the fitted censored normal; `math.inf` when no drop moved; None when it
+    cannot be fitted.
+    """
+    if not observed.values:
+        return None
+    if not observed.is_censored:
+        return mean_interval(observed.values).mean
+    if all(observed.not_moved):
+        return math.inf
+    return censored_normal_fit(observed.values, observed.not_moved, observed.on_placing).mu
+
+
+def coupon_median(observed: Observed) -> float | None:
+    """Median of one coupon's drops; `math.inf` when it lies beyond the stage limit."""
+    if not observed.values:
+        return None
+    return median_with_censoring(observed.values, observed.not_moved, observed.on_placing)
+
+
+def _derived(run: Run) -> Iterator[tuple[str, float]]:
+    """Quantities that follow from the readings of a run: of each drop pair, and lubricant over the area."""
+    for pair in used_pairs(run):
+        yield from ((quantity, pair[quantity]) for quantity in PAIR_QUANTITIES if pair[quantity] is not None)
+    density = run.lubricant.properties.get("density") if run.lubricant else None
+    if density and run.coupon_area_mm2:
+        for mass in values_of(run, "lubricant_mass"):
+            yield "lubricant_per_area", lubricant_per_area(mass, density.value, run.coupon_area_mm2)
+
+
+def _known(reading: Reading) -> float:
+    if reading.value is None or not math.isfinite(reading.value):
+        raise ValueError(
+            f"{reading.quantity} at position {reading.position}, drop {reading.drop}: {reading.qualifier} "
+            f"with the value {reading.value}; a finite number is needed (the stage limit if not moved)"
+        )
+    return float(reading.value)
+
+
+def one_a_coupon(role: str, seen: Mapping[str, Observed], reduce: Callable) -> tuple[CouponValue, ...]:
+    """One value of each coupon, with what it rests on."""
+    return tuple(
+        CouponValue(code, role, reduce(item), len(item.values), sum(item.not_moved), item.stage_limit)
+        for code, item in seen.items()
+    )
+
+
+def retained_share(after: Observed | None, before: Observed | None) -> float | None:
+    """Lubricant mass after a dose as a share of the same coupon's mass at dose 0 [%]; None without both."""
+    if not (after and after.values and before and before.values):
+        return None
+    at_start = coupon_mean(before)
+    return 100 * coupon_mean(after) / at_start if at_start > 0 else None
+
+
+def fit_over_coupons(values: Sequence[CouponValue], confidence: float) -> CensoredFit | None:
+    """Censored normal over coupon values when some lie beyond the stage limit; None when none does."""
+    known = [item for item in values if item.value is not None]
+    if not any(math.isinf(item.value) for item in known):
+        return None
+    beyond = [math.isinf(item.value) for item in known]
+    numbers = [item.stage_limit if out else item.value for item, out in zip(known, beyond, strict=True)]
+    return censored_normal_fit(numbers, beyond, confidence=confidence)
