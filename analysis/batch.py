@@ -64,10 +64,11 @@ def analyse_batch(runs: Sequence[Run]) -> BatchResult:
 
 
 def group_key(run: Run) -> tuple:
-    """What two runs must share before their coupons stand side by side."""
+    """What two runs must share before their coupons stand side by side; fresh is fresh, whatever follows."""
     liquid = run.liquid.code if run.liquid else ""
     volume = None if run.drop_volume_ul is None else float(run.drop_volume_ul)
-    return run.role, run.method, liquid, volume, float(run.dose), run.dose_kind, run.exposure
+    dose = (float(run.dose), run.dose_kind, run.exposure) if run.dose else (0.0, "", "")
+    return run.role, run.method, liquid, volume, *dose
 
 
 def _group(key: tuple, members: list[Run], all_runs: Sequence[Run]) -> BatchGroup:

@@ -1,4 +1,4 @@
-"""What one coupon shows: its drops reduced to one value of each quantity, since the coupon is what is repeated."""
+"""What one coupon shows: its drops reduced to one value, since the coupon is what is repeated."""
 
 from __future__ import annotations
 
