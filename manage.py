@@ -9,6 +9,7 @@ if sys.version_info < (3, 11):
 
 def main():
     import os
+    import signal
     from pathlib import Path
 
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "labrecords.settings")
@@ -20,6 +21,11 @@ def main():
 
     from labrecords.errors import Refusal
 
+    for number in (
+        signal.SIGTERM,
+        signal.SIGHUP,
+    ):  # end cleanly: the last process stops the embedded database
+        signal.signal(number, lambda number, frame: sys.exit(128 + number))
     try:
         execute_from_command_line(sys.argv)
     except Refusal as refusal:

@@ -1,5 +1,7 @@
 """Django's PostgreSQL backend; a connection to the embedded server starts that server first."""
 
+import os
+
 from django.db.backends.postgresql import base
 from django.db.utils import NotSupportedError, OperationalError
 
@@ -8,6 +10,16 @@ from labrecords.errors import DatabaseUnavailable
 
 class NoConnection(DatabaseUnavailable, OperationalError):
     """{why}"""
+
+
+def embedded_server(data):
+    if os.name != "posix":
+        raise DatabaseUnavailable(
+            why="The embedded database runs on Linux and macOS: name a PostgreSQL server in DATABASE_URL."
+        )
+    from labrecords.postgresql.server import server_in  # psutil and the locks: only when they are needed
+
+    return server_in(data)
 
 
 class DatabaseWrapper(base.DatabaseWrapper):
@@ -33,9 +45,7 @@ class DatabaseWrapper(base.DatabaseWrapper):
         data = self.settings_dict.get("EMBEDDED_IN")
         if data is None:
             return {}
-        from labrecords.postgresql.server import server_in  # psutil and the locks: only when they are needed
-
-        server = server_in(data)
+        server = embedded_server(data)
         if not self.may_start and server.cluster.state() != "ready":
             raise NoConnection(why="The embedded database is not running.")
         return server.lease()

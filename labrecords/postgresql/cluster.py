@@ -74,6 +74,9 @@ class Cluster:
         try:
             lines = (self.place.pgdata / "postmaster.pid").read_text().splitlines()
             pid = int(lines[0])
+        except PermissionError:
+            with refusing(self.place.folder):
+                raise
         except (OSError, ValueError, IndexError):
             return (0,)
         return (pid, *lines[1:]) if self._is_ours(pid) else (0,)

@@ -81,7 +81,7 @@ class Place:
 
 def choose(data: Path) -> Place:
     """`pg` inside the data folder, or a system folder when the server's user may not enter that one."""
-    data = Path(os.path.abspath(data)).resolve()
+    data = data.resolve()
     inside = data / "pg"
     if os.geteuid() != 0:
         with refusing(data):

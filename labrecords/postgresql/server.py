@@ -23,14 +23,28 @@ from labrecords.postgresql.place import Place, choose, refusing
 START_LOCK, LEASE, KEEP = "start.lock", "lease.lock", "keep-running"
 
 
-@functools.cache
+_guard = threading.Lock()
+
+
 def server_in(data: Path) -> Server:
     """The one Server of this process: two would drop each other's locks, which belong to the process."""
+    with _guard:
+        return _server(Path(data).resolve())
+
+
+@functools.cache
+def _server(data):
     return Server(choose(data))
 
 
-# A forked child has none of its parent's locks: it begins anew and takes a lease of its own.
-os.register_at_fork(after_in_child=server_in.cache_clear)
+def _begin_anew():
+    """A forked child has none of its parent's locks: it takes a lease of its own."""
+    global _guard
+    _guard = threading.Lock()
+    _server.cache_clear()
+
+
+os.register_at_fork(after_in_child=_begin_anew)
 
 
 class Server:

@@ -9,6 +9,7 @@ import os
 import shutil
 import subprocess
 from pathlib import Path
+from tempfile import TemporaryFile
 
 from psycopg.conninfo import make_conninfo
 
@@ -50,20 +51,18 @@ def restore(connection, source: Path) -> None:
     if data := connection.settings_dict.get("EMBEDDED_IN"):
         _need_space(Path(data), source.stat().st_size * GROWTH, "the restore")
     script = [programs.folder() / "pg_restore", "--no-owner", "--no-privileges", "--file=-", source]
-    with subprocess.Popen(script, stdout=subprocess.PIPE, stderr=subprocess.PIPE) as reader:
-        one_piece = ("--no-psqlrc", "--quiet", "--single-transaction", "--set=ON_ERROR_STOP=1")
+    one_piece = ("--no-psqlrc", "--quiet", "--single-transaction", "--set=ON_ERROR_STOP=1")
+    load = _tool("psql", connection, *one_piece)
+    pipe, nowhere = subprocess.PIPE, subprocess.DEVNULL
+    with TemporaryFile() as said, subprocess.Popen(script, stdout=pipe, stderr=said) as reader:
         with subprocess.Popen(
-            _tool("psql", connection, *one_piece),
-            env=_environment(connection),
-            stdin=subprocess.PIPE,
-            stdout=subprocess.DEVNULL,
-            stderr=subprocess.PIPE,
+            load, env=_environment(connection), stdin=pipe, stdout=nowhere, stderr=said
         ) as writer:
             _pour(reader.stdout, writer.stdin)
-            said = writer.stderr.read()
-        complaint = reader.stderr.read()
-    if reader.returncode or writer.returncode:
-        raise _failed("restore", complaint or said)
+        reader.stdout.close()
+        if reader.wait() or writer.returncode:
+            said.seek(0)
+            raise _failed("restore", said.read())
 
 
 def _pour(script, sink):

@@ -7,7 +7,7 @@ from django.db import connection
 
 from labrecords.errors import DatabaseUnavailable
 from labrecords.postgresql import transfer
-from labrecords.postgresql.server import server_in
+from labrecords.postgresql.base import embedded_server
 
 
 class Command(BaseCommand):
@@ -84,4 +84,4 @@ class Command(BaseCommand):
             raise DatabaseUnavailable(
                 why="DATABASE_URL names a server; it is started and stopped where it runs."
             )
-        return server_in(data)
+        return embedded_server(data)
