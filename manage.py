@@ -21,11 +21,10 @@ def main():
 
     from labrecords.errors import Refusal
 
-    for number in (
-        signal.SIGTERM,
-        signal.SIGHUP,
-    ):  # end cleanly: the last process stops the embedded database
-        signal.signal(number, lambda number, frame: sys.exit(128 + number))
+    # End cleanly: the last process stops the embedded database.
+    for number in {signal.SIGTERM, getattr(signal, "SIGHUP", signal.SIGTERM)}:
+        if signal.getsignal(number) == signal.SIG_DFL:  # nohup ignores SIGHUP, and it stays ignored
+            signal.signal(number, lambda number, frame: sys.exit(128 + number))
     try:
         execute_from_command_line(sys.argv)
     except Refusal as refusal:
