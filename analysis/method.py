@@ -1,7 +1,7 @@
 """The form of a test method: what is read, under which conditions, how it is reduced, which checks apply.
 
-A method is one file in `analysis/methods/` with a constant METHOD. Forms, API fields, the import, the report and the
-list of choices follow from it.
+A method is one file in `analysis/methods/` with a constant METHOD. Forms, API fields, the import, the report
+and the list of choices follow from it.
 """
 
 from __future__ import annotations
@@ -43,7 +43,7 @@ class Method:
     purpose: str  # one sentence
     readings: tuple[ReadingKind, ...]
     settings: tuple[Setting, ...]
-    conditions: tuple[str, ...]  # fields of a run that are mandatory: liquid, drop_volume_ul, room_temperature_c, …
+    conditions: tuple[str, ...]  # fields of a run that are mandatory: liquid, drop_volume_ul, …
     replicate_plan: str
     reduce: Callable  # (Run) -> (statistics, pairs)
     checks: tuple[Callable, ...]  # each (Run, baseline: Run | None) -> Check | None; None = does not apply

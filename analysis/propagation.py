@@ -21,8 +21,8 @@ def first_order(
     Returns
     -------
     tuple of float
-        Value and standard uncertainty, both in the unit of the function. Each input is moved up and down by its
-        own standard uncertainty and half the difference is taken.
+        Value and standard uncertainty, both in the unit of the function. Each input is moved up and down by
+        its own standard uncertainty and half the difference is taken.
 
     Raises
     ------
@@ -31,7 +31,8 @@ def first_order(
 
     Source: `gum`, 5.1.2 and note 2 of 5.1.3.
 
-    >>> first_order(lambda a, b: a - b, {"a": (5.0, 0.3), "b": (2.0, 0.4)})
+    >>> value, uncertainty = first_order(lambda a, b: a - b, {"a": (5.0, 0.3), "b": (2.0, 0.4)})
+    >>> value, round(uncertainty, 12)
     (3.0, 0.5)
     """
     middle = {name: value for name, (value, _) in inputs.items()}

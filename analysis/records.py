@@ -29,7 +29,7 @@ HOLDS = "holds"
 DOES_NOT_HOLD = "does not hold"
 CANNOT_TELL = "cannot tell"
 
-PASS = "pass"
+PASS = "pass"  # noqa: S105
 FAIL = "fail"
 INCONCLUSIVE = "inconclusive"
 
@@ -107,7 +107,7 @@ class Run:
     lubricant: Material | None = None  # None = not lubricated
     is_textured: bool = False
     companion: Run | None = None
-    # run with advancing and receding angles of the same coupon, liquid and dose; a sliding angle is judged against it
+    # run with θa and θr of the same coupon, liquid and dose: what a sliding angle is judged against
 
 
 @dataclass(frozen=True, slots=True)
@@ -171,7 +171,7 @@ class CouponValue:
 
 @dataclass(frozen=True, slots=True)
 class BatchGroup:
-    """The coupons of one role that were read with one method, liquid, volume and dose: never pooled further."""
+    """The coupons of one role read with one method, liquid, volume and dose: never pooled further."""
 
     key: str
     role: str

@@ -71,7 +71,7 @@ _ALL = [
            "ISO/TS 10689:2023: superhydrophobic surfaces judged by advancing and receding angle "
            "and hysteresis before and after stress, limits by agreement (scope only read)"),
     # Statistics and decisions
-    Source("nist_handbook_mean", "NIST/SEMATECH e-Handbook of Statistical Methods: limits for the mean"),
+    Source("nist_handbook_1_3_5_2", "NIST/SEMATECH e-Handbook of Statistical Methods: limits for the mean"),
     Source("nist_handbook_7_2_6_3",
            "NIST/SEMATECH e-Handbook 7.2.6.3: tolerance limits, normal distribution"),
     Source("iso_16269_6", "ISO 16269-6: statistical tolerance intervals"),
@@ -86,7 +86,7 @@ _ALL = [
     Source("rosner_1983",
            "Rosner (1983), generalised extreme studentised deviate; NIST/SEMATECH e-Handbook "
            "1.3.5.17.3"),
-    Source("grubbs", "Grubbs' test: NIST/SEMATECH e-Handbook 1.3.5.17.1; two-sided critical values"),
+    Source("grubbs_1969", "Grubbs' test: NIST/SEMATECH e-Handbook 1.3.5.17.1; two-sided critical values"),
     Source("mann_kendall",
            "Mann–Kendall trend test and Sen's slope: USEPA Unified Guidance (2009), example 17-6"),
     Source("mann_whitney", "Mann–Whitney rank-sum test (Hollander & Wolfe)"),

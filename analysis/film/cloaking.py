@@ -18,7 +18,7 @@ ASSUMED_INTERFACIAL_HALF_WIDTH = 5.0  # mN/m
 
 @dataclass(frozen=True, slots=True)
 class Cloaking:
-    """Spreading coefficient of the lubricant on the liquid [mN/m] with its standard uncertainty, and its meaning."""
+    """Spreading coefficient of the lubricant on the liquid [mN/m], standard uncertainty, meaning."""
 
     coefficient: float
     uncertainty: float
@@ -33,8 +33,8 @@ def spreading_coefficient(
     Parameters
     ----------
     liquid_tension, lubricant_tension, interfacial_tension : float
-        Liquid and lubricant against air, and against each other [mN/m], 0 or more. Values of mutually saturated
-        liquids: with the tension of fresh water an ionic liquid would wrongly cloak.
+        Liquid and lubricant against air, and against each other [mN/m], 0 or more. Values of mutually
+        saturated liquids: with the tension of fresh water an ionic liquid would wrongly cloak.
 
     Returns
     -------
@@ -78,7 +78,9 @@ def cloaking(
 
     Source: `smith_2013`, `gum`.
 
-    >>> cloaking(liquid_tension=(72.8, 0.2), lubricant_tension=(17, 0.5), interfacial_tension=(53, 2.9)).outcome
+    >>> cloaking(
+    ...     liquid_tension=(72.8, 0.2), lubricant_tension=(17, 0.5), interfacial_tension=(53, 2.9)
+    ... ).outcome
     'cannot tell'
     """
     inputs = {

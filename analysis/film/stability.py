@@ -1,7 +1,8 @@
 """Does a lubricant film stay on its textured solid when a drop of another liquid lies on it?
 
-Two energy criteria: both above zero, the film is stable; both below zero, the liquid displaces it; signs that differ
-predict nothing and call for an experiment. A sign counts only where twice its standard uncertainty cannot flip it.
+Two energy criteria: both above zero, the film is stable; both below zero, the liquid displaces it; signs that
+differ predict nothing and call for an experiment. A sign counts only where twice its standard uncertainty
+cannot flip it.
 """
 
 from __future__ import annotations
@@ -22,7 +23,7 @@ Estimate = tuple[float, float]  # value and standard uncertainty
 
 @dataclass(frozen=True, slots=True)
 class FilmStability:
-    """The two energy differences per projected area [mN/m] with standard uncertainties, and what they mean."""
+    """The two energy differences per projected area [mN/m], standard uncertainties, meaning."""
 
     first: Estimate  # film of lubricant with liquid on top, against the solid wetted by the liquid
     second: Estimate  # bare film of lubricant, against the solid wetted by the liquid
@@ -99,8 +100,8 @@ def film_stability(
     Returns
     -------
     FilmStability
-        `outcome` is stable, displaced, not predicted (signs that differ, each beyond doubt) or cannot tell (a sign
-        that twice its standard uncertainty could flip).
+        `outcome` is stable, displaced, not predicted (signs that differ, each beyond doubt) or cannot tell (a
+        sign that twice its standard uncertainty could flip).
 
     Raises
     ------

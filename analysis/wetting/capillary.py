@@ -14,7 +14,7 @@ GRAVITY = 9.80665  # m/s², standard gravity
 
 @dataclass(frozen=True, slots=True)
 class DropShape:
-    """Outline of a resting drop: radius of the contact circle, height, and radius of curvature at the top [mm]."""
+    """Outline of a resting drop: radius of its contact circle, height, radius at the top [mm]."""
 
     base_radius_mm: float
     height_mm: float
@@ -61,9 +61,11 @@ def capillary_length_mm(tension: float, density: float) -> float:
 
 
 def bond_number(volume_ul: float, tension: float, density: float) -> float:
-    """Weight against surface tension for a drop: (R0/lc)², R0 the radius of the free sphere of that volume [-].
+    """Weight against surface tension for a drop: (R0/lc)², R0 the radius of the free sphere of that volume
+    [-].
 
-    Other texts take the base radius or the height instead of R0: values are comparable only with the same length.
+    Other texts take the base radius or the height instead of R0: values are comparable only with the same
+    length.
 
     Source: `young_laplace`.
 
@@ -100,9 +102,9 @@ def cap_drop(volume_ul: float, angle_deg: float) -> DropShape:
     Returns
     -------
     DropShape
-        Base radius R·sin θ, height R·(1 − cos θ) and R [mm]. Above 90° the drop is wider than its base: the base
-        is what holds it. On a 150° surface the base of a 5 µL water drop is 19 % wider than the cap says: use
-        `resting_drop` when tension and density are known.
+        Base radius R·sin θ, height R·(1 − cos θ) and R [mm]. Above 90° the drop is wider than its base: the
+        base is what holds it. On a 150° surface the base of a 5 µL water drop is 19 % wider than the cap
+        says: use `resting_drop` when tension and density are known.
 
     Raises
     ------
@@ -137,8 +139,8 @@ def resting_drop(volume_ul: float, angle_deg: float, tension: float, density: fl
     Returns
     -------
     DropShape
-        From the Young–Laplace equation, integrated from the top downwards until the outline is inclined by the
-        contact angle; the radius at the top is searched for until the volume agrees.
+        From the Young–Laplace equation, integrated from the top downwards until the outline is inclined by
+        the contact angle; the radius at the top is searched for until the volume agrees.
 
     Raises
     ------

@@ -1,4 +1,4 @@
-"""How much of a resting drop of water evaporates before it is read: diffusion of its vapour into still air."""
+"""How much of a resting drop of water evaporates before it is read: its vapour diffuses into still air."""
 
 from __future__ import annotations
 
@@ -118,8 +118,8 @@ def predicted_loss_percent(
     Returns
     -------
     float
-        Loss at the rate of the fresh drop [%], at most 100. The drop is taken as a spherical cap at room temperature:
-        cooling slows evaporation a little, a draught speeds it up much more.
+        Loss at the rate of the fresh drop [%], at most 100. The drop is taken as a spherical cap at room
+        temperature: cooling slows evaporation a little, a draught speeds it up much more.
 
     Raises
     ------

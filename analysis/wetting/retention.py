@@ -1,14 +1,13 @@
 """What holds a drop on a tilted surface: retention force, predicted sliding angle, and k from a measured one.
 
-The relation is m g sin α = k L γ (cos θr − cos θa). A number k means nothing without the length L it belongs to, so
-the two are one choice here, a `RetentionForm`; every function takes the width of the contact line and the form
-turns it into its own length.
+The relation is m g sin α = k L γ (cos θr − cos θa). A number k means nothing without the length L it belongs
+to, so the two are one choice here, a `RetentionForm`; every function takes the width of the contact line and
+the form turns it into its own length.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
 from dataclasses import dataclass
 
 from analysis.propagation import first_order
@@ -21,7 +20,7 @@ _LENGTH_PER_WIDTH = {"width": 1.0, "radius": 0.5}
 
 @dataclass(frozen=True, slots=True)
 class RetentionForm:
-    """A retention factor together with the length it belongs to and the picture of the contact line behind it."""
+    """A retention factor, the length it belongs to, and the picture of the contact line behind it."""
 
     key: str
     k: float
@@ -75,7 +74,8 @@ def retention_force_un(
     Parameters
     ----------
     width_mm : float
-        Width of the contact line across the slope [mm], above 0: not the widest width of the drop, not a radius.
+        Width of the contact line across the slope [mm], above 0: not the widest width of the drop, not a
+        radius.
     tension : float
         Surface tension of the liquid [mN/m].
     advancing_deg, receding_deg : float
@@ -182,7 +182,7 @@ def retention_factor(
 
 @dataclass(frozen=True, slots=True)
 class SlidingPrediction:
-    """Predicted sliding angle [deg] with the sine behind it; angles are `CANNOT_SLIDE` where the sine exceeds 1."""
+    """Predicted sliding angle [deg] and the sine behind it; `CANNOT_SLIDE` where the sine exceeds 1."""
 
     angle_deg: float
     low_deg: float  # at the sine less twice its standard uncertainty
@@ -197,28 +197,27 @@ class SlidingPrediction:
 
 
 def predicted_sliding(
-    width_of: Callable[[float, float], float],
+    width_mm: float,
     *,
     advancing_deg: tuple[float, float],
     receding_deg: tuple[float, float],
     tension: tuple[float, float],
     density: float,
     volume_ul: tuple[float, float],
-    relative_width: float = 0.0,
+    width_share: float = 0.0,
     form: RetentionForm = PARALLEL_SIDED,
 ) -> SlidingPrediction:
     """Sliding angle that the retention relation predicts, with first-order uncertainty.
 
     Parameters
     ----------
-    width_of : callable
-        Takes volume [uL] and contact angle [deg], gives the width of the contact line [mm]. It is called once, at
-        the mean of the two angles in their cosines.
+    width_mm : float
+        Width of the contact line [mm].
     advancing_deg, receding_deg, tension, volume_ul : tuple of float
         Value and standard uncertainty [deg], [mN/m], [uL].
     density : float
         [kg/m3]; its uncertainty is negligible here.
-    relative_width : float
+    width_share : float
         Relative standard uncertainty of k times the width [-].
     form : RetentionForm
         Factor with its length.
@@ -236,20 +235,17 @@ def predicted_sliding(
 
     Source: `furmidge_1962`, `gum`.
 
-    >>> found = predicted_sliding(lambda volume, angle: 2.8, advancing_deg=(110, 2), receding_deg=(95, 2),
-    ...     tension=(72.7, 0.2), density=998.2, volume_ul=(10, 0.2), relative_width=0.05 / 2.8,
+    >>> found = predicted_sliding(2.8, advancing_deg=(110, 2), receding_deg=(95, 2),
+    ...     tension=(72.7, 0.2), density=998.2, volume_ul=(10, 0.2), width_share=0.05 / 2.8,
     ...     form=RETENTION_FORMS["cosine_cubic"])
     >>> round(found.angle_deg), round(math.degrees(found.sine_uncertainty / math.cos(math.asin(found.sine))))
     (24, 5)
     """
-    width = width_of(volume_ul[0], mean_angle_deg(advancing_deg[0], receding_deg[0]))
-    retention_force_un(
-        width, tension[0], advancing_deg[0], receding_deg[0], form
-    )  # refuses what is impossible
+    retention_force_un(width_mm, tension[0], advancing_deg[0], receding_deg[0])  # refuses what is impossible
 
     def sine_of(advancing, receding, surface_tension, volume, scale):
         difference = math.cos(math.radians(receding)) - math.cos(math.radians(advancing))
-        force = form.k_with_width * scale * width * surface_tension * difference
+        force = form.k_with_width * scale * width_mm * surface_tension * difference
         return force / weight_un(volume, density)
 
     sine, uncertainty = first_order(
@@ -259,7 +255,7 @@ def predicted_sliding(
             "receding": receding_deg,
             "surface_tension": tension,
             "volume": volume_ul,
-            "scale": (1.0, relative_width),
+            "scale": (1.0, width_share),
         },
     )
     angles = [_tilt(sine + step * uncertainty) for step in (0, -2, 2)]
@@ -267,7 +263,8 @@ def predicted_sliding(
 
 
 def mean_angle_deg(advancing_deg: float, receding_deg: float) -> float:
-    """Angle half-way between advancing and receding in their cosines [deg]: the resting drop's shape is taken there.
+    """Angle half-way between advancing and receding in their cosines [deg]: the resting drop's shape is taken
+    there.
 
     >>> round(mean_angle_deg(110, 90), 3)
     99.847

@@ -1,0 +1,100 @@
+"""Checks of the readings themselves: possible angles, drift, outliers, a mass that the balance can tell."""
+
+from __future__ import annotations
+
+import math
+
+from analysis.checks.facts import series, shown
+from analysis.quantities import QUANTITIES
+from analysis.records import CANNOT_TELL, DOES_NOT_HOLD, HOLDS, Check, Reading, Run
+from analysis.reduction import used_pairs, values_of
+from analysis.statistics.drift import FEWEST, drift, rank_trend
+from analysis.statistics.outliers import flag_outliers
+
+LEVEL = 0.05  # two-sided, of the rank test
+FEWEST_STEPS = 10  # of the balance in a mass that counts as resolved; common practice
+
+
+def angles_possible(run: Run, baseline: Run | None = None) -> Check | None:
+    """Every angle within its range, and no receding angle above its advancing one."""
+    angles = [item for item in run.readings if item.value is not None and not item.excluded]
+    if not angles:
+        return None
+    pairs = used_pairs(run)
+    outside = sum(not _is_in_range(item) for item in angles)
+    crossed = sum(pair["hysteresis"] < 0 for pair in pairs)
+    numbers = {"readings": len(angles), "out of range": outside}
+    numbers |= {"drops with θr above θa": crossed} if pairs else {}
+    outcome, why = HOLDS, "Every angle lies in its range" + (", and no θr exceeds its θa." if pairs else ".")
+    if outside or crossed:
+        outcome = DOES_NOT_HOLD
+        why = f"{outside} of {len(angles)} readings out of range, θr > θa in {crossed} of {len(pairs)} drops."
+    return Check("angles_possible", "Angles possible", outcome, why, numbers, "common_practice")
+
+
+def drift_over_drops(run: Run, baseline: Run | None = None) -> Check | None:
+    """No drift over the drops in the order in which they were read."""
+    name, values = series(run)
+    if not values:
+        return None
+    known = QUANTITIES[name]
+    if any(map(math.isinf, values)):
+        outcome, why, numbers = _drift_by_rank(values)
+    else:
+        found = drift(values, decimals=known.decimals)
+        outcome, why = found.outcome, found.why
+        numbers = {"drops": found.n, f"slope [{known.unit} a drop]": found.slope}
+        numbers |= {"p of the rank trend": found.trend.p} if found.trend else {}
+    why = f"{known.title}: {why}"
+    return Check("drift", "No drift over the drops", outcome, why, numbers, "mann_kendall")
+
+
+def outliers(run: Run, baseline: Run | None = None) -> Check | None:
+    """No drop stands apart from the others; one that does is flagged, never removed."""
+    name, values = series(run)
+    values = [value for value in values if math.isfinite(value)]
+    if not values:
+        return None
+    found = flag_outliers(values)
+    flagged = ", ".join(shown(values[index], name) for index in found.flagged)
+    numbers = {"drops": len(values), "flagged": flagged or "none"}
+    outcome, words = HOLDS, "no drop stands apart"
+    if found.note:
+        outcome, words = CANNOT_TELL, found.note
+    elif flagged:
+        outcome, words = DOES_NOT_HOLD, f"{flagged} stands apart; flagged for a look, kept in every number"
+    why = f"{QUANTITIES[name].title}: {words}."
+    return Check("outliers", "No outlying drop", outcome, why, numbers, "rosner_1983")
+
+
+def mass_resolved(run: Run, baseline: Run | None = None) -> Check | None:
+    """The lubricant mass is large against the resolution of the balance."""
+    masses, step = values_of(run, "lubricant_mass"), run.settings.get("balance_resolution_mg")
+    if not masses:
+        return None
+    title, source = "Mass resolved by the balance", "common_practice"
+    if not isinstance(step, int | float):
+        return Check("mass_resolved", title, CANNOT_TELL, "The balance resolution is not stated.", {}, source)
+    numbers = {"smallest mass [mg]": min(masses), "balance resolution [mg]": step}
+    outcome = HOLDS if min(masses) >= FEWEST_STEPS * step else DOES_NOT_HOLD
+    needed = FEWEST_STEPS * step
+    why = f"The smallest mass is {min(masses):g} mg; {FEWEST_STEPS} steps of the balance are {needed:g} mg."
+    return Check("mass_resolved", title, outcome, why, numbers, source)
+
+
+def _drift_by_rank(values: list[float]) -> tuple[str, str, dict]:
+    """Drift where some drops did not move: they have a rank, the highest, but no slope."""
+    stuck, ordered = sum(map(math.isinf, values)), sorted(set(values))
+    numbers = {"drops": len(values), "not moved": stuck}
+    if len(values) < FEWEST or len(ordered) == 1:
+        return CANNOT_TELL, f"{stuck} of {len(values)} drops did not move: no drift can be told.", numbers
+    p = rank_trend([ordered.index(value) for value in values]).p
+    outcome, seen = (DOES_NOT_HOLD, "The drops drift") if p < LEVEL else (HOLDS, "No drift could be seen")
+    why = f"{seen} (rank trend p = {p:.3f}; {stuck} of {len(values)} drops that did not move rank highest)."
+    return outcome, why, numbers | {"p of the rank trend": p}
+
+
+def _is_in_range(reading: Reading) -> bool:
+    known = QUANTITIES[reading.quantity]
+    low = -math.inf if known.low is None else known.low
+    return low <= reading.value <= (math.inf if known.high is None else known.high)
