@@ -90,9 +90,8 @@ def record(*, by, why="readings entered", run, readings, version=None):
     if corrections and run.state != DRAFT and why == "readings entered":
         raise ReasonMissing()
     _check_readings(run, {**stored, **{_place(row): row for row in changed}})
-    for row in changed:
-        _store(by, row, stored.get(_place(row)))
     if changed:
+        _store(by, changed, stored)
         run.version += 1
         run.save()
         analyses.redo(by=by, run=run)
@@ -275,12 +274,18 @@ def _check_readings(run, rows):
     raise ValueRefused(field=problem.field, label=f"{label}, position {at.position}, drop {at.drop}", value=problem.value, rule=problem.rule)
 
 
-def _store(by, row, old):
-    if old is not None:
-        Reading.objects.filter(pk=old.pk).update(is_current=False)
-        row.replaces_id = old.pk
-        row.excluded_by_id, row.excluded_because = old.excluded_by_id, old.excluded_because
-    write(row, by)
+def _store(by, rows, stored):
+    replaced = {_place(row): stored[_place(row)] for row in rows if _place(row) in stored}
+    Reading.objects.filter(pk__in=[old.pk for old in replaced.values()]).update(is_current=False)
+    for row in rows:
+        row.created_by = by
+        old = replaced.get(_place(row))
+        if old is not None:
+            row.replaces = old
+            row.excluded_by_id, row.excluded_because = old.excluded_by_id, old.excluded_because
+        row.clean_fields(exclude=["created_at"])
+    # In one statement: the method's declaration has checked the values, the database checks the structure.
+    Reading.objects.bulk_create(rows)
 
 
 def _check_complete(run):

@@ -40,7 +40,7 @@ class Batch(Record):
 class BatchMember(Record):
     batch = models.ForeignKey(Batch, models.PROTECT, related_name="members")
     coupon = models.ForeignKey(Coupon, models.PROTECT, related_name="memberships")
-    role = models.CharField(max_length=12, choices=ROLES.items, default="treated")
+    role = models.CharField(max_length=12, choices=list(ROLES.items()), default="treated")
 
     class Meta(Record.Meta):
         ordering = ["batch", "coupon__number"]
@@ -108,8 +108,8 @@ class ProcessLot(Record):
     """A bath or lubricant lot that a step used."""
 
     process = models.ForeignKey(ProcessRecord, models.PROTECT, related_name="lots")
-    bath_lot = models.ForeignKey(BathLot, models.PROTECT, null=True, related_name="uses")
-    lubricant_lot = models.ForeignKey(LubricantLot, models.PROTECT, null=True, related_name="uses")
+    bath_lot = models.ForeignKey(BathLot, models.PROTECT, null=True, blank=True, related_name="uses")
+    lubricant_lot = models.ForeignKey(LubricantLot, models.PROTECT, null=True, blank=True, related_name="uses")
 
     class Meta(Record.Meta):
         constraints = [
@@ -127,7 +127,7 @@ class Deviation(Record):
     """What was not as planned, with its reason; it is printed in the report."""
 
     batch = models.ForeignKey(Batch, models.PROTECT, related_name="deviations")
-    process = models.ForeignKey(ProcessRecord, models.PROTECT, null=True, related_name="deviations")
+    process = models.ForeignKey(ProcessRecord, models.PROTECT, null=True, blank=True, related_name="deviations")
     what = models.TextField()
     reason = models.TextField()
     impact = models.TextField(blank=True)

@@ -67,7 +67,7 @@ class Coupon(Record):
     exposed_area_mm2 = models.FloatField("exposed area [mm²]", null=True, blank=True)
     marked_face = models.CharField(max_length=40, blank=True)
     place = models.CharField(max_length=80, blank=True, help_text="Box, rack slot, cabinet.")
-    state = models.CharField(max_length=12, choices=STATES.items, default="in_stock")
+    state = models.CharField(max_length=12, choices=list(STATES.items()), default="in_stock")
     remark = models.TextField(blank=True)
 
     objects = CouponQuerySet.as_manager()

@@ -59,14 +59,14 @@ class Criterion(Record):
     label = models.CharField(max_length=20)
     kind = models.CharField(max_length=40, choices=criterion_kind_choices)
     quantity = models.CharField(max_length=40, choices=quantity_choices)
-    side = models.CharField(max_length=10, choices=SIDES.items, default="at_most")
+    side = models.CharField(max_length=10, choices=list(SIDES.items()), default="at_most")
     limit = models.FloatField()
     parameters = models.JSONField(default=dict)
     liquid = models.ForeignKey(ChallengeLiquid, models.PROTECT, null=True, blank=True, related_name="+")
     drop_volume_ul = models.FloatField("drop volume [µL]", null=True, blank=True)
-    role = models.CharField(max_length=12, choices=ROLES.items, default="treated")
+    role = models.CharField(max_length=12, choices=list(ROLES.items()), default="treated")
     dose = models.FloatField(default=0)
-    dose_kind = models.CharField(max_length=8, blank=True, choices=DOSE_KINDS.items)
+    dose_kind = models.CharField(max_length=8, blank=True, choices=list(DOSE_KINDS.items()))
     wording = models.CharField(max_length=300, blank=True)
 
     class Meta(Record.Meta):

@@ -120,18 +120,18 @@ class Property(Record):
     A lot's own value goes before its liquid's. The newest row of a quantity counts; older rows stay.
     """
 
-    liquid = models.ForeignKey(ChallengeLiquid, models.PROTECT, null=True, related_name="properties")
-    liquid_lot = models.ForeignKey(LiquidLot, models.PROTECT, null=True, related_name="properties")
-    lubricant = models.ForeignKey(Lubricant, models.PROTECT, null=True, related_name="properties")
-    lubricant_lot = models.ForeignKey(LubricantLot, models.PROTECT, null=True, related_name="properties")
-    recipe = models.ForeignKey("Recipe", models.PROTECT, null=True, related_name="properties")
+    liquid = models.ForeignKey(ChallengeLiquid, models.PROTECT, null=True, blank=True, related_name="properties")
+    liquid_lot = models.ForeignKey(LiquidLot, models.PROTECT, null=True, blank=True, related_name="properties")
+    lubricant = models.ForeignKey(Lubricant, models.PROTECT, null=True, blank=True, related_name="properties")
+    lubricant_lot = models.ForeignKey(LubricantLot, models.PROTECT, null=True, blank=True, related_name="properties")
+    recipe = models.ForeignKey("Recipe", models.PROTECT, null=True, blank=True, related_name="properties")
     # What the value is "to" or "of": the tension of a lubricant to this liquid, the angle of this liquid on a recipe.
-    against_liquid = models.ForeignKey(ChallengeLiquid, models.PROTECT, null=True, related_name="+")
-    against_lubricant = models.ForeignKey(Lubricant, models.PROTECT, null=True, related_name="+")
+    against_liquid = models.ForeignKey(ChallengeLiquid, models.PROTECT, null=True, blank=True, related_name="+")
+    against_lubricant = models.ForeignKey(Lubricant, models.PROTECT, null=True, blank=True, related_name="+")
     quantity = models.CharField(max_length=40, choices=quantity_choices)
     value = models.FloatField()
-    uncertainty = models.FloatField("standard uncertainty", null=True)
-    temperature_c = models.FloatField("temperature [°C]", null=True)
+    uncertainty = models.FloatField("standard uncertainty", null=True, blank=True)
+    temperature_c = models.FloatField("temperature [°C]", null=True, blank=True)
     source = models.CharField(max_length=300)
 
     class Meta(Record.Meta):

@@ -13,9 +13,9 @@ from labrecords.models.record import not_empty, one_of
 # The hash of a password has no business in the trail; the sign-in time is no change of a record.
 @pghistory.track(exclude=["password", "last_login"])
 class Person(AbstractBaseUser):
-    username = models.CharField("sign-in name", max_length=60)
+    username = models.CharField("sign-in name", max_length=60, unique=True)
     full_name = models.CharField("name", max_length=120)
-    role = models.CharField(max_length=20, choices=ROLES.items)
+    role = models.CharField(max_length=20, choices=list(ROLES.items()))
     is_active = models.BooleanField(default=True)
 
     objects = BaseUserManager()

@@ -18,8 +18,8 @@ VERDICTS = {"pass": "pass", "fail": "fail", "inconclusive": "inconclusive"}
 class Analysis(Record):
     """What a run's or a batch's readings mean, with the digest of what it was computed from."""
 
-    run = models.ForeignKey(TestRun, models.PROTECT, null=True, related_name="analyses")
-    batch = models.ForeignKey(Batch, models.PROTECT, null=True, related_name="analyses")
+    run = models.ForeignKey(TestRun, models.PROTECT, null=True, blank=True, related_name="analyses")
+    batch = models.ForeignKey(Batch, models.PROTECT, null=True, blank=True, related_name="analyses")
     content = models.JSONField()
     inputs_digest = models.CharField(max_length=64)
     code_version = models.CharField(max_length=40)
@@ -57,7 +57,7 @@ class Qualification(Record):
     report_number = models.CharField(max_length=40, unique=True)
     batch = models.ForeignKey(Batch, models.PROTECT, related_name="qualifications")
     criterion_revision = models.ForeignKey(CriterionRevision, models.PROTECT, related_name="qualifications")
-    verdict = models.CharField(max_length=12, choices=VERDICTS.items)
+    verdict = models.CharField(max_length=12, choices=list(VERDICTS.items()))
     outcomes = models.JSONField()
     evidence = models.JSONField()  # everything the report prints, as it was on issue
     issued_at = models.DateTimeField()
