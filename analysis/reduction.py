@@ -25,9 +25,12 @@ COUPON_NOTE = (
 
 
 def readings_of(run: Run, quantity: str, *qualifiers: str) -> tuple[Reading, ...]:
-    """The readings of one quantity that count: not excluded, with a value, of the given qualifiers."""
+    """The readings of one quantity that count: not excluded, with a value, of the given qualifiers.
+
+    A value that is no finite number raises ValueError: it would spoil every number silently.
+    """
     wanted = qualifiers or (MEASURED,)
-    return tuple(
+    found = tuple(
         reading
         for reading in run.readings
         if reading.quantity == quantity
@@ -35,6 +38,11 @@ def readings_of(run: Run, quantity: str, *qualifiers: str) -> tuple[Reading, ...
         and reading.value is not None
         and reading.qualifier in wanted
     )
+    for reading in found:
+        if not math.isfinite(reading.value):
+            place = f"position {reading.position}, drop {reading.drop}"
+            raise ValueError(f"{quantity} at {place} is not a finite number: {reading.value}")
+    return found
 
 
 def values_of(run: Run, quantity: str) -> list[float]:
@@ -165,7 +173,12 @@ def median_of(run: Run, quantity: str) -> float | None:
 
 def _statistic(quantity: str, kind: str, value: float | None, count: int, note: str = "", source: str = ""):
     known = QUANTITIES[quantity]
-    words = {"sd": "standard deviation", "smallest": "smallest drop", "largest": "largest drop"}
+    words = {
+        "sd": "standard deviation",
+        "smallest": "smallest drop",
+        "largest": "largest drop",
+        "fitted_median": "median fitted",
+    }
     return Statistic(
         key=f"{quantity}_{kind}",
         label=f"{known.title}, {words.get(kind, kind)}",

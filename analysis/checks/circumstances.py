@@ -49,6 +49,8 @@ def evaporation(run: Run, baseline: Run | None = None) -> Check | None:
     lacking = ""
     if seconds is None or None in climate:
         lacking = "Cannot be computed without the time on the surface, room temperature and humidity."
+    elif not (0 <= climate[0] <= 100 and 0 <= climate[1] <= 100):
+        lacking = "The prediction is for 0 to 100 °C and 0 to 100 % humidity."
     elif tension is None or not WATER_TENSION[0] <= tension <= WATER_TENSION[1]:
         lacking = "The prediction is for water and dilute salt solutions only, told by their surface tension."
     if lacking:

@@ -13,6 +13,7 @@ from analysis.film.stability import Estimate
 from analysis.records import Material, Run, Value
 
 WATER_TENSION = (69.0, 76.0)  # mN/m: only water and dilute salt solutions lie here at room temperature
+ESTIMATED = "fowkes_1964"
 _LABELS = {
     "roughness": "roughness factor of the texture",
     "liquid_tension": "surface tension of the liquid [mN/m]",
@@ -40,7 +41,7 @@ class FilmInputs:
 
     estimates: dict[str, Estimate]
     missing: tuple[str, ...]
-    assumed: tuple[str, ...]  # sentences
+    assumed: dict[str, str]  # input -> half-width taken, and why
 
     def only(self, *names: str) -> FilmInputs:
         """The same, for some of the inputs."""
@@ -49,14 +50,17 @@ class FilmInputs:
             self,
             estimates={name: value for name, value in self.estimates.items() if name in names},
             missing=tuple(label for label in self.missing if label in labels),
-            assumed=tuple(text for text in self.assumed if any(label in text for label in labels)),
+            assumed={name: text for name, text in self.assumed.items() if name in names},
         )
 
     def numbers(self) -> dict[str, str]:
         return {_LABELS[name]: f"{value:g} ± {u:.2g}" for name, (value, u) in self.estimates.items()}
 
     def sentence(self) -> str:
-        return f" Assumed: {'; '.join(self.assumed)}." if self.assumed else ""
+        if not self.assumed:
+            return ""
+        taken = "; ".join(f"{_bare(name)} {text}" for name, text in self.assumed.items())
+        return f" Assumed for want of a stated uncertainty: {taken}."
 
 
 def film_inputs(run: Run) -> FilmInputs:
@@ -91,7 +95,7 @@ def film_inputs(run: Run) -> FilmInputs:
     return FilmInputs(
         {name: (value.value, _standard(name, value)) for name, value in known.items()},
         tuple(_bare(name) for name in found if name not in known),
-        tuple(_assumption(name, value) for name, value in known.items() if _is_assumed(value)),
+        {name: _assumption(name, value) for name, value in known.items() if _is_assumed(value)},
     )
 
 
@@ -99,9 +103,6 @@ def _interfacial(liquid: Material | None, lubricant: Material | None) -> Value |
     stated = _property(lubricant, "interfacial_tension")  # given for this very liquid
     if stated is not None:
         return stated
-    measured = _property(lubricant, "interfacial_tension")
-    if measured is not None:
-        return measured
     tension = _property(liquid, "surface_tension")
     if tension is not None and WATER_TENSION[0] <= tension.value <= WATER_TENSION[1]:
         to_water = _property(lubricant, "interfacial_tension_water")
@@ -111,7 +112,7 @@ def _interfacial(liquid: Material | None, lubricant: Material | None) -> Value |
     if None in parts:
         return None
     value, uncertainty = estimated_interfacial_tension(*(part.value for part in parts))
-    return Value(value, "mN/m", "fowkes_1964", uncertainty)
+    return Value(value, "mN/m", ESTIMATED, uncertainty)
 
 
 _TENSIONS = ("surface_tension", "dispersive_tension")
@@ -126,7 +127,7 @@ def _bare(name: str) -> str:
 
 
 def _is_assumed(value: Value) -> bool:
-    return value.uncertainty is None or value.source == "fowkes_1964"
+    return value.uncertainty is None or value.source == ESTIMATED
 
 
 def _standard(name: str, value: Value) -> float:
@@ -140,8 +141,6 @@ def _half_width(name: str, value: Value) -> float:
 
 
 def _assumption(name: str, value: Value) -> str:
-    if value.source == "fowkes_1964":
-        return (
-            f"{_bare(name)} estimated from dispersive parts, ±{ASSUMED_INTERFACIAL_HALF_WIDTH:g} mN/m at best"
-        )
-    return f"{_bare(name)} without a stated uncertainty, taken as ±{_half_width(name, value):g}"
+    if value.source == ESTIMATED:
+        return f"±{ASSUMED_INTERFACIAL_HALF_WIDTH:g} at best, estimated from dispersive parts"
+    return f"±{_half_width(name, value):g}"
