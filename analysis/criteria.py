@@ -1,7 +1,7 @@
 """Kinds of acceptance rule: one function each, found by the `criterion_kind` in front of it.
 
 Every rule ends in pass, fail or inconclusive. A rule never passes on missing data, never pools liquids,
-volumes or methods, and never takes a drop for a coupon. How a kind is declared is said in `analysis.criterion`.
+volumes or methods, and never takes a drop for a coupon. What a kind declares: `analysis.criterion`.
 """
 
 from __future__ import annotations
@@ -68,8 +68,8 @@ def mean_within(case: Case) -> Outcome:
     risk = percent((1 - confidence) / 2)
     rule = (
         f"Pass when the two-sided {percent(confidence)} interval of the batch mean (Student t over coupon "
-        f"values, coupons − 1 degrees of freedom, {citation('nist_handbook_1_3_5_2')}) lies wholly inside the "
-        f"limit, fail when wholly outside, otherwise inconclusive (three outcomes as in "
+        f"values, coupons − 1 degrees of freedom, {citation('nist_handbook_1_3_5_2')}) lies wholly inside "
+        f"the limit, fail when wholly outside, otherwise inconclusive (three outcomes as in "
         f"{citation('iso_10576')}). With normal, independent coupons a batch whose true mean lies beyond the "
         f"limit passes with a risk of at most {risk}."
     )
