@@ -1,0 +1,95 @@
+"""What all forms share: fields derived from the models, strict numbers and dates, refusals at their field."""
+
+from django import forms
+from django.db import models
+
+from labrecords import entry
+from labrecords.errors import Refusal
+
+MISSING = "{label} is missing."
+
+
+class _Strict(forms.CharField):
+    """Text that an entry function reads; its refusal becomes the field's."""
+
+    read = None
+
+    def to_python(self, value):
+        text = super().to_python(value)
+        if not text:
+            return None
+        try:
+            return type(self).read(text, field="", label=self.label or "")
+        except Refusal as refusal:
+            raise forms.ValidationError(str(refusal)) from None
+
+
+class NumberField(_Strict):
+    """A number with decimal comma or point; nothing typed is None."""
+
+    read = staticmethod(entry.number)
+    widget = forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off"})
+
+
+class WholeField(_Strict):
+    read = staticmethod(entry.whole)
+    widget = forms.TextInput(attrs={"inputmode": "numeric", "autocomplete": "off"})
+
+
+class DayField(_Strict):
+    read = staticmethod(entry.day)
+    widget = forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
+
+
+class MomentField(_Strict):
+    read = staticmethod(entry.moment)
+    widget = forms.DateTimeInput(attrs={"type": "datetime-local"}, format="%Y-%m-%dT%H:%M")
+
+
+STRICT = {
+    models.FloatField: NumberField,
+    models.PositiveIntegerField: WholeField,
+    models.DateField: DayField,
+    models.DateTimeField: MomentField,
+}
+
+
+def strictly(field, **options):
+    """The form field of a model field, with numbers and dates read as everywhere in the lab."""
+    label = str(field.verbose_name)
+    options.setdefault("label", label[:1].upper() + label[1:])
+    strict = STRICT.get(type(field))
+    if strict:
+        options |= {"required": not field.blank, "help_text": field.help_text}
+    made = strict(**options) if strict else field.formfield(**options)
+    if isinstance(made, forms.CharField) and isinstance(made.widget, forms.Textarea):
+        made.widget.attrs["rows"] = 3
+    if made is not None:
+        made.error_messages["required"] = MISSING.format(label=made.label)
+    return made
+
+
+def fields_of(model, *names):
+    """Form fields of a model, by name: labels, lengths, choices and hints are the model's own."""
+    return forms.fields_for_model(model, fields=names, formfield_callback=strictly)
+
+
+def form_of(model, *names, base=forms.Form, **more):
+    """A form class over a model's fields and further ones; it only reads, the action writes."""
+    return type(f"{model.__name__}Form", (base,), fields_of(model, *names) | more)
+
+
+def accepted(form, action, **details):
+    """The action's result, or None when it or the form refused; the refusal then stands at its field."""
+    if not form.is_valid():
+        return None
+    try:
+        return action(**form.cleaned_data, **details)
+    except Refusal as refusal:
+        show(form, refusal)
+        return None
+
+
+def show(form, refusal):
+    """Put a refusal at its field, or above the form when it has none there."""
+    form.add_error(refusal.field if refusal.field in form.fields else None, str(refusal))
