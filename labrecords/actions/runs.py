@@ -220,6 +220,28 @@ def _place(row):
     return (row.quantity, row.position, row.drop, row.direction)
 
 
+def value_of(method_version, item):
+    """The number that a typed reading stands for: the stage limit when not moved, 0 when moved on placing, None when lost or empty."""
+    quantity, typed = QUANTITIES[item.quantity], _text(item)
+    value = entry.number(typed, field="value", label=quantity.label)
+    if item.qualifier == NOT_MOVED:
+        limit = method_version.stage_limit
+        if limit is None:
+            raise ConditionMissing(field="qualifier", label="Stage limit in the method version", method=method_version.declaration.title)
+        if value is not None and value != limit:
+            raise ValueRefused(field="value", label=quantity.label, value=typed, rule=f"does not fit: “not moved” means up to the stage limit of {limit:g}{quantity.unit}")
+        return limit
+    if item.qualifier == MOVED_ON_PLACING:
+        if value:
+            raise ValueRefused(field="value", label=quantity.label, value=typed, rule="does not fit “moved on placing”, which has no value")
+        return 0.0
+    return None if item.qualifier == LOST else value
+
+
+def _text(item):
+    return "" if item.value is None else str(item.value).strip()
+
+
 def _row(run, item):
     """The unsaved reading that was typed, or None for an empty cell that was never filled."""
     quantity = QUANTITIES.get(item.quantity)
@@ -227,22 +249,9 @@ def _row(run, item):
         raise ValueRefused(field="quantity", label="Quantity", value=item.quantity, rule=f"is not read by “{run.method.title}”")
     if item.qualifier not in QUALIFIERS:
         raise ValueRefused(field="qualifier", label="Qualifier", value=item.qualifier, rule=f"is none of {', '.join(QUALIFIERS)}")
-    typed = "" if item.value is None else str(item.value).strip()
-    value = entry.number(typed, field="value", label=quantity.label)
-    if item.qualifier == NOT_MOVED:
-        limit = run.method_version.stage_limit
-        if limit is None:
-            raise ConditionMissing(field="qualifier", label="Stage limit in the method version", method=run.method.title)
-        if value is not None and value != limit:
-            raise ValueRefused(field="value", label=quantity.label, value=typed, rule=f"does not fit: “not moved” means up to the stage limit of {limit:g}{quantity.unit}")
-        value = limit
-    elif item.qualifier == MOVED_ON_PLACING:
-        if value:
-            raise ValueRefused(field="value", label=quantity.label, value=typed, rule="does not fit “moved on placing”, which has no value")
-        value = 0.0
-    elif item.qualifier == LOST:
-        value = None
-    elif value is None:
+    value = value_of(run.method_version, item)
+    typed = _text(item)
+    if value is None and item.qualifier != LOST:
         if Reading.objects.current().filter(run=run, quantity=item.quantity, position=item.position, drop=item.drop, direction=item.direction).exists():
             raise ValueRefused(field="value", label=quantity.label, value="", rule="was stored already and is not emptied: correct it, or mark it lost with a reason")
         return None
