@@ -312,3 +312,11 @@ def test_no_runs_make_no_groups():
 def test_a_run_without_readings_makes_a_group_without_numbers():
     (group,) = analyse_batch([Run("R", "C", "sliding_angle", ())]).groups
     assert (group.statistics, group.coupon_values) == ((), {})
+
+
+def test_a_coupon_without_a_pair_is_listed_without_a_value():
+    alone = water_run("R", "A09", "advancing_receding", [Reading("advancing_angle", 113.0)])
+    group = analyse_batch([angle_run("A01"), alone]).groups[0]
+    listed = {item.coupon: (item.value, item.n_drops) for item in group.coupon_values["hysteresis_mean"]}
+    assert listed["A09"] == (None, 0)
+    assert "A09" in group.statistic("hysteresis_mean").note

@@ -180,3 +180,8 @@ def test_fit_says_why_it_is_not_given(values, not_moved, words):
 def test_fit_refuses_nan():
     with pytest.raises(ValueError, match="NaN"):
         censored_normal_fit([1.0, math.nan, 2.0])
+
+
+def test_a_reading_above_the_limit_of_a_stopped_drop_leaves_the_median_open():
+    # hand: the drop stopped at 30° may have moved anywhere above it, so the middle of 10, 40, >30 is unknown
+    assert median_with_censoring([10, 40, 30], [False, False, True]) is None
