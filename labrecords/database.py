@@ -29,7 +29,8 @@ def _named_server(url):
     try:
         parts = conninfo_to_dict(url)
     except ProgrammingError as error:
-        raise _refused(url, f"is no valid address ({_first_line(error)})") from None
+        said = re.sub(r'"[^"]*"', "“…”", str(error).strip().splitlines()[0])  # may quote the password
+        raise _refused(url, f"is no valid address ({said})") from None
     ports = str(parts.get("port", "5432")).split(",")
     if not all(port.isdecimal() and 0 < int(port) < 65536 for port in ports):
         raise _refused(url, "has a port that is no number from 1 to 65535")
@@ -45,7 +46,3 @@ def _refused(url, rule):
     return SettingRefused(
         name="DATABASE_URL", value=re.sub(r"password=[^&]*", "password=…", shown), rule=rule
     )
-
-
-def _first_line(error):
-    return re.sub(r'"[^"]*@[^"]*"', "“…”", str(error).strip().splitlines()[0])

@@ -134,7 +134,9 @@ class Cluster:
 
     def _start(self):
         for attempt in range(10):
-            (self.place.pgdata / "postmaster.pid").unlink(missing_ok=True)  # of a server that is no more
+            for name in ("postmaster.pid", ".s.PGSQL.5432", ".s.PGSQL.5432.lock"):
+                # Of a server that is no more; it would be believed if its number now belongs to a stranger.
+                (self.place.pgdata / name).unlink(missing_ok=True)
             read_from = self.log.stat().st_size if self.log.exists() else 0
             started = self._launch()
             while not self.pid() and _is_alive(started):
@@ -159,7 +161,8 @@ class Cluster:
         return int(self.place.run(shell, cwd=self.place.folder).stdout or 0)
 
     def _listening(self):
-        if len(os.fsencode(self.place.pgdata / ".s.PGSQL.5432")) <= LONGEST_SOCKET:
+        path = os.fsencode(self.place.pgdata / ".s.PGSQL.5432")
+        if len(path) <= LONGEST_SOCKET and b"," not in path:  # clients read a comma as a list of hosts
             # "." is the server's own folder, which other users may not enter.
             return (
                 "listen_addresses=",

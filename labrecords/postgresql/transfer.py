@@ -8,6 +8,7 @@ from __future__ import annotations
 import os
 import shutil
 import subprocess
+from contextlib import suppress
 from pathlib import Path
 from tempfile import TemporaryFile
 
@@ -59,23 +60,23 @@ def restore(connection, source: Path) -> None:
             load, env=_environment(connection), stdin=pipe, stdout=nowhere, stderr=said
         ) as writer:
             _pour(reader.stdout, writer.stdin)
-        reader.stdout.close()
-        if reader.wait() or writer.returncode:
+            if reader.wait():
+                writer.kill()  # the end of half a script would be taken for its end, and be kept
+        if reader.returncode or writer.returncode:
             said.seek(0)
             raise _failed("restore", said.read())
 
 
 def _pour(script, sink):
     """Copy the script; a setting that only servers from 17 on know must not stop an older one."""
-    try:
+    with suppress(BrokenPipeError):  # the tool that writes has ended; its own words follow
         for _ in range(HEAD_LINES):
             line = script.readline()
             if line != b"SET transaction_timeout = 0;\n":
                 sink.write(line)
         shutil.copyfileobj(script, sink, 2**20)
-        sink.close()
-    except BrokenPipeError:
-        pass  # psql has ended; its own words follow
+        sink.flush()
+    script.close()
 
 
 def _tool(name, connection, *options):

@@ -44,20 +44,19 @@ class Command(BaseCommand):
 
     def _status(self, **_):
         if connection.settings_dict.get("EMBEDDED_IN"):
-            server = self._embedded()
-            until = "until `manage.py db stop`" if server.is_kept() else "while a process uses it"
-            runs = (
-                f"{server.cluster.state()} (process {server.cluster.pid()}), {until}"
-                if server.cluster.state()
-                else "not running"
-            )
-            self.stdout.write(f"Embedded database in {server.place.folder}: {runs}.")
+            self.stdout.write(self._embedded_status(self._embedded()))
         else:
             with connection.cursor() as cursor:
                 cursor.execute("SELECT current_setting('server_version')")
-                self.stdout.write(
-                    f"Database “{self._name}” on {self._host}: PostgreSQL {cursor.fetchone()[0]}."
-                )
+                version = cursor.fetchone()[0]
+            self.stdout.write(f"Database “{self._name}” on {self._host}: PostgreSQL {version}.")
+
+    def _embedded_status(self, server):
+        state, folder = server.cluster.state(), server.place.folder
+        if not state:
+            return f"Embedded database in {folder}: not running."
+        until = "until `manage.py db stop`" if server.is_kept() else "while a process uses it"
+        return f"Embedded database in {folder}: {state} (process {server.cluster.pid()}), {until}."
 
     def _backup(self, *, file, **_):
         transfer.back_up(connection, file)
