@@ -49,7 +49,7 @@ def reading_problems(
     KeyError
         For a method that does not exist.
 
-    Source: bounds of `analysis.quantities`; θr ≤ θa by definition (`young_1805`).
+    Source: bounds of `analysis.quantities`; θr ≤ θa is `common_practice`.
 
     >>> found = reading_problems("sliding_angle", {"stage_limit_deg": 30}, [Reading("sliding_angle", 31.0)])
     >>> found[0].rule

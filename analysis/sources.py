@@ -21,7 +21,6 @@ _ALL = [
     Source("common_practice", "common practice of the trade; no published source"),
     Source("from_memory", "from memory of the trade; not read in a source"),
     # Wetting
-    Source("young_1805", "Young, 1805: cos θ = (γSV − γSL)/γLV, as in textbooks"),
     Source("cap_geometry", "Geometry of the spherical cap: V = (πR³/3)(2 + cos θ)(1 − cos θ)²"),
     Source("young_laplace",
            "Young–Laplace equation of a resting drop: capillary length √(γ/ρg), puddle height "

@@ -83,8 +83,10 @@ def calibration(run: Run, baseline: Run | None = None) -> Check | None:
     numbers = {"instrument": run.instrument, "read on": day.isoformat(), "due on": due.isoformat()}
     outcome, why = HOLDS, f"Read on {day}; the calibration was due on {due}."
     if day > due:
-        outcome = DOES_NOT_HOLD
-        why = f"Read on {day}, {(day - due).days} days after the calibration was due on {due}."
+        outcome, late = DOES_NOT_HOLD, (day - due).days
+        why = (
+            f"Read on {day}, {late} {'day' if late == 1 else 'days'} after the calibration was due on {due}."
+        )
     return Check("calibration", title, outcome, why, numbers, source)
 
 

@@ -22,7 +22,7 @@ FORM = PARALLEL_SIDED  # the factor and its length, named in every sentence
 READING_DEG = 0.5  # standard uncertainty of a mean angle besides the scatter of the drops; from memory
 TENSION = 0.5  # standard uncertainty of a liquid's tension where none is stated [mN/m]; from memory
 VOLUME_SHARE = 0.02  # relative standard uncertainty of a dosed volume; from memory
-FACTOR_SHARE = 0.15  # relative standard uncertainty of k: published ones with the width run from 0.64 to 1
+FACTOR_SHARE = 0.15  # of k, relative: with the width published forms run from 0.64 to 1 (stern_2025)
 UNTESTABLE = 0.5  # relative uncertainty of a prediction above which hardly a measurement could contradict it
 FEWEST_PAIRS = 2
 

@@ -41,7 +41,7 @@ METHOD = Method(
         "advancing_angle_mean",
         "receding_angle_mean",
     ),
-    standards=("iso_19403_6", "iso_19403_1", "korhonen_2013"),
+    standards=("iso_19403_6", "iso_19403_1", "astm_d7334", "en_828", "iso_ts_10689", "korhonen_2013"),
     provenance="Settings from memory of the trade. "
     "ISO 19403-6 covers advancing and receding angles by a change "
     "of the drop volume; only its scope was read and no conformity is claimed.",

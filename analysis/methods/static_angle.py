@@ -30,6 +30,6 @@ METHOD = Method(
         checks.trend_of_coupon,
     ),
     coupon_statistics=("static_angle_mean",),
-    standards=("iso_19403_1",),
+    standards=("iso_19403_1", "en_828"),
     provenance="Settings from memory of the trade; no conformity with a standard is claimed.",
 )

@@ -1,0 +1,73 @@
+"""Evaporation of a resting drop against exact cases, steam tables and figures computed apart."""
+
+import math
+
+import pytest
+from numpy.testing import assert_allclose
+
+from analysis.wetting.evaporation import (
+    contact_angle_factor,
+    predicted_loss_percent,
+    vapour_diffusivity_m2_s,
+    water_vapour_pressure_pa,
+)
+
+
+@pytest.mark.parametrize(
+    ("celsius", "pascal"),
+    [
+        (0.01, 611.657),
+        (10, 1228.18),
+        (20, 2339.21),
+        (25, 3169.75),
+        (30, 4246.69),
+        (37, 6281.85),
+        (40, 7384.43),
+    ],
+)
+def test_vapour_pressure_of_water(celsius, pascal):
+    """Independent: iapws 1.5.5, industrial formulation 1997."""
+    assert_allclose(water_vapour_pressure_pa(celsius), pascal, rtol=3e-4)
+
+
+def test_exact_cases_of_the_contact_angle_factor():
+    assert_allclose(contact_angle_factor(0), 4 / math.pi, rtol=1e-9)  # limit: a disc
+    assert_allclose(contact_angle_factor(90), 2, rtol=1e-9)  # limit: half of a free sphere
+    # limit: a sphere that touches a plane evaporates 4π ln 2 · R · D · Δc; a = R sin θ
+    near = 179.9
+    assert_allclose(contact_angle_factor(near) * math.sin(math.radians(near)), 4 * math.log(2), rtol=1e-5)
+
+
+@pytest.mark.parametrize("humidity_and_losses", [(30, 4.1, 20.5, 39.5), (50, 3, 15, 30), (80, 1.2, 6, 12)])
+@pytest.mark.parametrize("angle", [60, 90, 110])
+def test_loss_of_five_microlitres_at_25_degrees(humidity_and_losses, angle):
+    """Independent: a diffusion model computed apart, 1, 5 and 10 min, given to whole percents or a range."""
+    humidity, *losses = humidity_and_losses
+    found = [predicted_loss_percent(5, angle, 60 * minutes, 25, humidity) for minutes in (1, 5, 10)]
+    assert_allclose(found, losses, rtol=0.06)
+
+
+def test_no_loss_in_saturated_air_and_never_more_than_everything():
+    assert predicted_loss_percent(5, 110, 600, 25, 100) == 0
+    assert predicted_loss_percent(0.1, 110, 36000, 40, 0) == 100
+
+
+def test_smaller_drops_lose_a_larger_share():
+    """Limit: the rate grows with the radius, the share falls with V^(2/3): 8 × the volume, a quarter."""
+    shares = [predicted_loss_percent(volume, 110, 30, 23, 50) for volume in (2, 16)]
+    assert_allclose(shares[0] / shares[1], 4, rtol=1e-9)
+
+
+def test_diffusivity_near_room_temperature():
+    """From memory: about 2.4e-5 to 2.6e-5 m²/s at 20 to 25 °C in the usual tables."""
+    assert 2.4e-5 < vapour_diffusivity_m2_s(20) < vapour_diffusivity_m2_s(25) < 2.6e-5
+
+
+@pytest.mark.parametrize(
+    "inputs",
+    [(0, 90, 60, 25, 50), (5, 180, 60, 25, 50), (5, 90, -1, 25, 50), (5, 90, 60, -5, 50),
+     (5, 90, 60, 25, 101), (math.nan, 90, 60, 25, 50), (5, 90, 60, math.nan, 50), (5, 90, math.nan, 25, 50)],
+)  # fmt: skip
+def test_impossible_inputs_are_refused(inputs):
+    with pytest.raises(ValueError, match=r"above 0|angle|impossible|vapour pressure"):
+        predicted_loss_percent(*inputs)

@@ -1,0 +1,178 @@
+"""Retention force and sliding angle; above all: a factor k cannot be used with the wrong length."""
+
+import math
+
+import pytest
+from numpy.testing import assert_allclose
+
+from analysis.wetting.capillary import cap_drop, resting_drop
+from analysis.wetting.hysteresis import hysteresis_cosine
+from analysis.wetting.retention import (
+    CANNOT_SLIDE,
+    PARALLEL_SIDED,
+    RETENTION_FORMS,
+    mean_angle_deg,
+    predicted_sliding,
+    retention_factor,
+    retention_force_un,
+    sliding_angle_deg,
+    weight_un,
+)
+
+DROP = {"width_mm": 2.80, "tension": 72.8, "advancing_deg": 110, "receding_deg": 95}
+
+
+@pytest.mark.parametrize(
+    ("form", "cosine_of_azimuth"),
+    [
+        # psi: azimuth from the front, 0 to pi; each law gives cos θ as a share of the way from θa to θr
+        ("parallel_sided", lambda psi: float(psi > math.pi / 2)),
+        ("cosine_linear", lambda psi: psi / math.pi),
+        ("cosine_cubic", lambda psi: 3 * psi**2 / math.pi**2 - 2 * psi**3 / math.pi**3),
+        ("cosine_cubic_radius", lambda psi: 3 * psi**2 / math.pi**2 - 2 * psi**3 / math.pi**3),
+        ("tilt_first_order", lambda psi: (1 - math.cos(psi)) / 2),
+    ],
+)
+def test_factor_belongs_to_its_length(form, cosine_of_azimuth):
+    """Independent: force on a circular contact line of radius 1, −∮ cos θ cos ψ dl by scipy; width is 2."""
+    from scipy.integrate import quad
+
+    half, _ = quad(lambda psi: -cosine_of_azimuth(psi) * math.cos(psi), 0, math.pi, points=[math.pi / 2])
+    assert_allclose(RETENTION_FORMS[form].k_with_width, 2 * half / 2, rtol=1e-9)
+
+
+def test_published_constants_of_the_cubic_law():
+    """Published: ElSherbini & Jacobi 2006, 24/π³ with the diameter; 48/π³ with the radius is the same."""
+    width, radius = RETENTION_FORMS["cosine_cubic"], RETENTION_FORMS["cosine_cubic_radius"]
+    assert_allclose((width.k, radius.k), (0.774037, 1.548074), atol=5e-7)
+    assert_allclose(
+        retention_force_un(**DROP, form=width), retention_force_un(**DROP, form=radius), rtol=1e-12
+    )
+
+
+@pytest.mark.parametrize(
+    ("form", "force", "sine", "angle"),
+    [
+        # independent: numpy 2.4.6; 10 µL water at 998.2 kg/m3, width 2.80 mm
+        ("parallel_sided", 51.952, 0.530714, 32.054),
+        ("cosine_cubic", 40.212, 0.410792, 24.255),
+        ("cosine_cubic_radius", 40.212, 0.410792, 24.255),  # not 55.244: that is the factor-2 mistake
+    ],
+)
+def test_force_and_sliding_angle(form, force, sine, angle):
+    found = retention_force_un(**DROP, form=RETENTION_FORMS[form])
+    assert_allclose(found, force, atol=6e-4)
+    assert_allclose(found / weight_un(10, 998.2), sine, atol=6e-7)
+    assert_allclose(sliding_angle_deg(found, 10, 998.2), angle, atol=6e-4)
+
+
+@pytest.mark.parametrize(
+    ("volume", "advancing", "receding", "width", "parallel", "cubic"),
+    [
+        # independent: numpy 2.4.6, water at 20 °C, width of the spherical cap at the cosine-mean angle
+        (5, 110, 90, 2.4422, CANNOT_SLIDE, 73.907),
+        (10, 110, 90, 3.0770, 51.441, 37.249),
+        (20, 110, 90, 3.8768, 29.512, 22.414),
+        (10, 104, 102, 2.9827, 4.323, 3.345),
+    ],
+)
+def test_sliding_angle_with_the_width_of_a_cap(volume, advancing, receding, width, parallel, cubic):
+    found = cap_drop(volume, mean_angle_deg(advancing, receding)).base_width_mm
+    assert_allclose(found, width, atol=6e-5)
+    for form, expected in (("parallel_sided", parallel), ("cosine_cubic", cubic)):
+        force = retention_force_un(found, 72.736, advancing, receding, RETENTION_FORMS[form])
+        assert_allclose(sliding_angle_deg(force, volume, 998.207), expected, atol=2e-3)
+
+
+@pytest.mark.parametrize(
+    ("advancing", "receding", "volume", "expected"),
+    [
+        # independent: Young–Laplace width, k = 1, water at 25 °C, to the digit given
+        (110, 105, 5, 16.6),
+        (110, 105, 10, 10.5),
+        (110, 105, 20, 6.8),
+        (110, 105, 30, 5.2),
+        (168, 160, 5, 3.2),
+        (115, 112, 5, 8.9),
+    ],
+)
+def test_sliding_angle_with_the_width_of_the_flattened_drop(advancing, receding, volume, expected):
+    width = resting_drop(volume, mean_angle_deg(advancing, receding), 71.97, 997.0).base_width_mm
+    force = retention_force_un(width, 71.97, advancing, receding)
+    assert_allclose(sliding_angle_deg(force, volume, 997.0), expected, atol=0.05)
+
+
+def test_sine_falls_with_volume_to_the_power_of_two_thirds():
+    """Limit: width grows with V^(1/3), weight with V: from 5 to 40 µL the sine falls by exactly 4."""
+    sines = []
+    for volume in (5, 40):
+        force = retention_force_un(cap_drop(volume, 107.5).base_width_mm, 72.8, 110, 105)
+        sines.append(force / weight_un(volume, 998.2))
+    assert_allclose(sines[0] / sines[1], 4, rtol=1e-12)
+
+
+def test_factor_comes_back_from_the_measured_angle():
+    """Limit: round trip; 24.2546° gives back 24/π³ = 0.774037."""
+    found = retention_factor(24.2546, 10, 998.2, *DROP.values())
+    assert_allclose(found, 24 / math.pi**3, atol=2e-6)
+
+
+def test_a_drop_that_cannot_slide_is_no_arcsine_error():
+    weight = weight_un(10, 998.2)
+    assert sliding_angle_deg(weight * 1.0000001, 10, 998.2) == CANNOT_SLIDE
+    assert_allclose(sliding_angle_deg(weight, 10, 998.2), 90)  # limit: the force equals the weight
+
+
+def test_prediction_with_uncertainty():
+    """Independent: uncertainties 3.2.3, first order: sin α 0.41023 ± 0.07773, α = 24.219 ± 4.884."""
+    found = predicted_sliding(
+        2.80,
+        advancing_deg=(110, 2),
+        receding_deg=(95, 2),
+        tension=(72.7, 0.2),
+        volume_ul=(10, 0.2),
+        density=998.2,
+        width_share=0.05 / 2.80,
+        form=RETENTION_FORMS["cosine_cubic"],
+    )
+    assert_allclose(found.sine, 0.4102277, atol=1e-6)
+    assert_allclose(found.sine_uncertainty, 0.0777341, rtol=2e-3)  # finite steps against derivatives
+    assert_allclose(found.angle_deg, 24.21914, atol=1e-4)
+    assert_allclose(found.low_deg, math.degrees(math.asin(0.4102277 - 2 * 0.0777341)), atol=0.05)  # hand
+
+
+def test_prediction_that_reaches_beyond_upright_says_so():
+    found = predicted_sliding(
+        2.44, advancing_deg=(110, 1), receding_deg=(90, 1), tension=(72.7, 0), volume_ul=(5, 0), density=998
+    )
+    assert (found.angle_deg, found.high_deg) == (CANNOT_SLIDE, CANNOT_SLIDE)
+    assert found.form is PARALLEL_SIDED
+
+
+def test_no_hysteresis_slides_at_once_and_gives_no_factor():
+    assert sliding_angle_deg(retention_force_un(2.8, 72.8, 110, 110), 10, 998) == 0
+    with pytest.raises(ValueError, match="hysteresis"):
+        retention_factor(3.0, 10, 998, 2.8, 72.8, 110, 110)
+
+
+@pytest.mark.parametrize(
+    "change", [{"receding_deg": 111}, {"width_mm": 0}, {"tension": math.nan}, {"tension": -1}]
+)
+def test_impossible_drops_are_refused(change):
+    with pytest.raises(ValueError, match=r"angle|width|tension"):
+        retention_force_un(**{**DROP, **change})
+
+
+def test_force_is_proportional_to_width_and_cosine_difference():
+    """Published: simulated drops of Badr et al., Langmuir 40 (2024) 12368; constant within 7 %."""
+    rows = [  # force parameter, θa, θr, second semi-axis of the contact line
+        (6e-5, 97.396, 92.451, 41.606),
+        (1e-4, 98.599, 90.564, 41.379),
+        (2e-4, 99.012, 83.300, 42.018),
+        (3e-4, 100.524, 75.568, 42.417),
+    ]
+    ratios = [force / (2 * axis * hysteresis_cosine(ahead, behind)) for force, ahead, behind, axis in rows]
+    assert_allclose(
+        ratios, [8.389e-6, 8.651e-6, 8.708e-6, 8.188e-6], rtol=3e-4
+    )  # independent: numpy; angles to 0.001°
+    assert max(ratios) / min(ratios) < 1.07
