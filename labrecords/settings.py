@@ -82,6 +82,7 @@ MIDDLEWARE = [
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
+    "labrecords.web.refusal.RefusalPage",
 ]
 ROOT_URLCONF = "labrecords.urls"
 WSGI_APPLICATION = "labrecords.wsgi.application"
@@ -135,14 +136,16 @@ REST_FRAMEWORK = {
         "rest_framework.authentication.SessionAuthentication",
     ],
     "DEFAULT_PERMISSION_CLASSES": ["rest_framework.permissions.IsAuthenticated"],
+    "DEFAULT_RENDERER_CLASSES": ["rest_framework.renderers.JSONRenderer"],
+    "DEFAULT_PARSER_CLASSES": ["labrecords.api.parsers.StrictJson"],
     "DEFAULT_SCHEMA_CLASS": "drf_spectacular.openapi.AutoSchema",
-    "DEFAULT_PAGINATION_CLASS": "rest_framework.pagination.LimitOffsetPagination",
-    "PAGE_SIZE": 100,
+    "EXCEPTION_HANDLER": "labrecords.api.refusals.answer",
 }
 SPECTACULAR_SETTINGS = {
     "TITLE": "Coating lab records",
     "VERSION": "1",
     "SERVE_INCLUDE_SCHEMA": False,
+    "SCHEMA_PATH_PREFIX": "/api/",
 }
 
 # Who and why: a row that is written without a context is refused by the database (see labrecords/trail.py).

@@ -9,6 +9,9 @@ from labrecords.models import Coupon, Laboratory
 from labrecords.models.coupon import CLOSED, MOVES, STATES
 from labrecords.trail import verb
 
+AMENDABLE = ("mark", "position", "orientation", "length_mm", "width_mm", "exposed_area_mm2", "marked_face", "place",
+             "project", "remark")  # fmt: skip
+
 
 @verb
 def log(*, by, why="logged", lot, count=1, marks=(), positions=(), **fields):
@@ -49,8 +52,7 @@ def move(*, by, why, coupon, state):
 @verb
 def amend(*, by, why, coupon, **changes):
     """Correct what is stored of a coupon; the earlier values stay in its history."""
-    allowed = {"mark", "position", "orientation", "length_mm", "width_mm", "exposed_area_mm2", "marked_face", "place", "remark", "project"}  # fmt: skip
-    unknown = set(changes) - allowed
+    unknown = set(changes) - set(AMENDABLE)
     if unknown:
         raise ValueRefused(field=min(unknown), label=min(unknown), value="", rule="cannot be amended")
     coupon = _locked(coupon)

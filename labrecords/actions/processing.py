@@ -36,15 +36,19 @@ def record(
 
 
 @verb
-def finish(*, by, why="step finished", process, finished_at, actual=None, reasons=None):
-    """The end of a step that was started before, with its actual values."""
+def finish(
+    *, by, why="step finished", process, finished_at, actual=None, reasons=None, masses=None, remark="",
+):  # fmt: skip
+    """The end of a step that was started before, with its actual values, masses (see `record`) and remark."""
     process = ProcessRecord.objects.select_for_update().get(pk=process.pk)
     if process.finished_at is not None:
         raise ValueRefused(field="finished_at", label="Step", value=process.step, rule="has been finished already")
     kind = process.step.declaration
     actual = {key: kind.field(key).checked(value) for key, value in (actual or {}).items() if value not in (None, "")}
     process.finished_at, process.actual = finished_at, process.actual | actual
+    process.remark = "\n".join(text for text in (process.remark, remark.strip()) if text)
     write(process)
+    _weighed(process, masses or {})
     _deviations(by, process, reasons or {})
     _move_on(process)
     return process
@@ -70,6 +74,14 @@ def _coupons(by, process, coupons, masses, rack):
                             rack_position=rack.get(coupon.code, "")), by,
         )  # fmt: skip
     _move_on(process)
+
+
+def _weighed(process, masses):
+    for row in process.processed.filter(coupon__code__in=masses).select_related("coupon"):
+        before, after = masses[row.coupon.code]
+        row.mass_before_mg = row.mass_before_mg if before is None else before
+        row.mass_after_mg = row.mass_after_mg if after is None else after
+        write(row)
 
 
 def _move_on(process):

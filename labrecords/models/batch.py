@@ -65,7 +65,7 @@ class ProcessRecord(Record):
     operator = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="+")
     started_at = models.DateTimeField()
     finished_at = models.DateTimeField(null=True, blank=True)
-    actual = models.JSONField(default=dict)  # {field key: number or text}
+    actual = models.JSONField(default=dict, blank=True)  # {field key: number or text}
     remark = models.TextField(blank=True)
 
     class Meta(Record.Meta):

@@ -61,7 +61,7 @@ class Criterion(Record):
     quantity = models.CharField(max_length=40, choices=quantity_choices)
     side = models.CharField(max_length=10, choices=list(SIDES.items()), default="at_most")
     limit = models.FloatField()
-    parameters = models.JSONField(default=dict)
+    parameters = models.JSONField(default=dict, blank=True)
     liquid = models.ForeignKey(ChallengeLiquid, models.PROTECT, null=True, blank=True, related_name="+")
     drop_volume_ul = models.FloatField("drop volume [µL]", null=True, blank=True)
     role = models.CharField(max_length=12, choices=list(ROLES.items()), default="treated")

@@ -59,7 +59,7 @@ class MethodVersion(Record):
     number = models.PositiveIntegerField()
     liquid = models.ForeignKey(ChallengeLiquid, models.PROTECT, null=True, blank=True, related_name="+")
     drop_volume_ul = models.FloatField("drop volume [µL]", null=True, blank=True)
-    settings = models.JSONField(default=dict)
+    settings = models.JSONField(default=dict, blank=True)
     note = models.TextField("what changed and why", blank=True)
 
     class Meta(Record.Meta):

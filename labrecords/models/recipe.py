@@ -52,7 +52,7 @@ class RecipeStep(Record):
     title = models.CharField(max_length=120, blank=True)
     instruction = models.TextField(blank=True)
     # {field key: {"value": 97.0, "tolerance": 2.0}} or {"text": "…"}; label and unit are the declaration's.
-    planned = models.JSONField(default=dict)
+    planned = models.JSONField(default=dict, blank=True)
 
     class Meta(Record.Meta):
         ordering = ["revision", "order"]

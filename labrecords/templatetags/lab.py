@@ -15,5 +15,44 @@ def may(person, verb):
 
 @register.filter
 def plain(number):
-    """A stored number as short as it is exact: 1600.0 is 1600, nothing is a dash."""
-    return "–" if number is None else f"{number:.10g}".replace("-", "−")
+    """A stored number as short as it is exact: 1600.0 is 1600, nothing is a dash, words stay words."""
+    if number in (None, ""):
+        return "–"
+    return number if isinstance(number, str) else f"{number:.10g}".replace("-", "−")
+
+
+@register.filter
+def at(mapping, key):
+    """The entry of a mapping; nothing where there is none."""
+    return mapping.get(key)
+
+
+@register.filter
+def result(statistic):
+    """A stored statistic in words: value with unit and interval, or why there is none."""
+    value = statistic["value"]
+    if value is None:
+        return statistic["note"] or "not given"
+    return f"{_figure(value, statistic)}{_interval(statistic)}"
+
+
+def _interval(statistic):
+    low, high, confidence = statistic["low"], statistic["high"], statistic["confidence"]
+    if low is None or high is None or confidence is None:
+        return ""
+    return f" ({confidence:.0%}: {_figure(low, statistic)} to {_figure(high, statistic)})"
+
+
+def _figure(value, statistic):
+    if isinstance(value, str):  # "inf" of a stored result
+        return "beyond the stage limit"
+    unit = statistic["unit"]
+    gap = "" if unit in ("", "°") else " "
+    return f"{value:.{statistic['decimals']}f}{gap}{unit}".replace("-", "−")
+
+
+@register.filter
+def main_numbers(run):
+    """The statistics that stand for the coupon; `run.current` holds the current analysis."""
+    rows = run.current[0].content["statistics"] if run.current else []
+    return [row for row in rows if row["key"] in run.method.coupon_statistics]

@@ -30,6 +30,9 @@ class NumberField(_Strict):
     read = staticmethod(entry.number)
     widget = forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off"})
 
+    def prepare_value(self, value):
+        return f"{value:.10g}" if isinstance(value, float) else value
+
 
 class WholeField(_Strict):
     read = staticmethod(entry.whole)

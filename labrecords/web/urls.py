@@ -5,6 +5,9 @@ from django.urls import include, path
 NOUNS = [
     "session",
     "today",
+    "coupons",
+    "readings",
+    "runs",
 ]
 
 urlpatterns = [path("", include(f"labrecords.web.{noun}")) for noun in NOUNS]

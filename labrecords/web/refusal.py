@@ -1,0 +1,19 @@
+"""A refusal that no form caught becomes a page in the action's words."""
+
+from django.shortcuts import render
+
+from labrecords.errors import MistypedCode, Refusal, UnknownCode
+
+
+class RefusalPage:
+    def __init__(self, get_response):
+        self.get_response = get_response
+
+    def __call__(self, request):
+        return self.get_response(request)
+
+    def process_exception(self, request, exception):
+        if not isinstance(exception, Refusal) or request.path.startswith("/api/"):
+            return None
+        status = 404 if isinstance(exception, UnknownCode | MistypedCode) else exception.status
+        return render(request, "labrecords/refused.html", {"refusal": exception}, status=status)
