@@ -1,0 +1,297 @@
+"""Rules that the database holds: each has a case here that goes around all Python checks and tries to break it."""
+
+from datetime import date, datetime, timedelta
+from types import SimpleNamespace
+
+import pytest
+from django.apps import apps
+from django.db import DatabaseError, IntegrityError, models, transaction
+from django.utils import timezone
+
+from labrecords import trail
+from labrecords.actions import batches, coupons, qualifications, runs
+from labrecords.models import (
+    Analysis,
+    Batch,
+    BatchMember,
+    BathLot,
+    Calibration,
+    ChallengeLiquid,
+    Coupon,
+    Criterion,
+    CriterionRevision,
+    CriterionSet,
+    Deviation,
+    Instrument,
+    Laboratory,
+    LiquidLot,
+    Lubricant,
+    LubricantLot,
+    MethodVersion,
+    Person,
+    ProcessedCoupon,
+    ProcessLot,
+    ProcessRecord,
+    Project,
+    Property,
+    Qualification,
+    Reading,
+    Recipe,
+    RecipeRevision,
+    RecipeStep,
+    RunOperator,
+    SubstrateLot,
+    TestRun,
+)
+from tests.factories import (
+    make_batch,
+    make_criteria,
+    make_instrument,
+    make_liquid_lot,
+    make_method_version,
+    make_person,
+    make_run,
+    sliding,
+)
+
+pytestmark = pytest.mark.django_db
+NOW = timezone.make_aware(datetime(2026, 3, 2, 9))
+NAN, INFINITY = float("nan"), float("inf")
+
+
+@pytest.fixture
+def lab():
+    """One valid row of everything, to be broken."""
+    by = make_person()
+    other = make_person("reviewer")
+    batch = make_batch(by, n=3)
+    coupon = batch.members.first().coupon
+    run = make_run(by, coupon=coupon)
+    runs.record(by=by, run=run, readings=sliding([4.0]))
+    step = batch.recipe_revision.steps.first()
+    revision = make_criteria(by)
+    with trail.recorded("tests", "rows to break"):
+        process = ProcessRecord.objects.create(batch=batch, step=step, operator=by, started_at=NOW, created_by=by)
+        ProcessedCoupon.objects.create(process=process, coupon=coupon, created_by=by)
+        lubricant = Lubricant.objects.create(code="OIL", name="Oil", created_by=by)
+        bath = BathLot.objects.create(code="BATH", title="Bath", prepared_on=NOW.date(), created_by=by)
+    return SimpleNamespace(by=by, other=other, batch=batch, coupon=coupon, run=run, reading=run.readings.get(), step=step, process=process,
+                           lubricant=lubricant, bath=bath, revision=revision, lot=batch.lot, liquid_lot=run.liquid_lot,
+                           instrument=run.instrument, version=run.method_version)  # fmt: skip
+
+
+def new(model, **fields):
+    return lambda lab: model.objects.bulk_create([model(created_by=lab.by, **{k: v(lab) if callable(v) else v for k, v in fields.items()})])
+
+
+def change(model, **fields):
+    """Overwrite a column of every row by SQL."""
+    return lambda lab: model.objects.update(**{k: v(lab) if callable(v) else v for k, v in fields.items()})
+
+
+def of(name):
+    return lambda lab: getattr(lab, name)
+
+
+def reading(**fields):
+    return new(Reading, **{"run": of("run"), "quantity": "sliding_angle", "drop": 7, "value": 5.0} | fields)
+
+
+def run_row(**fields):
+    return new(TestRun, **{"code": "X", "coupon": of("coupon"), "method_version": of("version"), "observed_at": NOW} | fields)
+
+
+def criterion(**fields):
+    return new(Criterion, **{"revision": of("revision"), "order": 9, "label": "C9", "kind": "mean_interval", "quantity": "hysteresis", "limit": 1.0} | fields)
+
+
+def prop(**fields):
+    return new(Property, **{"lubricant": of("lubricant"), "quantity": "density", "value": 1.0, "source": "s"} | fields)
+
+
+def lot_dates(model, **fields):
+    return new(model, **{"code": "X", "prepared_on": date(2026, 3, 2), "expires_on": date(2026, 3, 1)} | fields)
+
+
+BREAKERS = {
+    "laboratory_is_one_row": new(Laboratory, id=2, name="L", address="A", site="X"),
+    "laboratory_scheme_has_number": change(Laboratory, coupon_scheme="{site}"),
+    "project_coded": new(Project, code="", title="x"),
+    "substratelot_coded": new(SubstrateLot, code="", material="x", form="sheet"),
+    "substratelot_thickness": change(SubstrateLot, thickness_mm=-1),
+    "substratelot_roughness": change(SubstrateLot, roughness_ra_um=NAN),
+    "coupon_state_known": change(Coupon, state="borrowed"),
+    "coupon_length": change(Coupon, length_mm=0),
+    "coupon_width": change(Coupon, width_mm=INFINITY),
+    "coupon_area": change(Coupon, exposed_area_mm2=NAN),
+    "coupon_not_its_own_parent": lambda lab: Coupon.objects.filter(pk=lab.coupon.pk).update(parent=lab.coupon.pk),
+    "coupon_code_readable": new(Coupon, code="a b", number=999, lot=of("lot")),
+    "bathlot_coded": new(BathLot, code="", title="x", prepared_on=NOW.date()),
+    "bathlot_dates": lot_dates(BathLot, title="x"),
+    "lubricant_coded": new(Lubricant, code="", name="x"),
+    "lubricantlot_coded": new(LubricantLot, code="", lubricant=of("lubricant"), prepared_on=NOW.date()),
+    "lubricantlot_dates": lot_dates(LubricantLot, lubricant=of("lubricant")),
+    "challengeliquid_coded": new(ChallengeLiquid, code="", name="x"),
+    "liquidlot_coded": new(LiquidLot, code="", liquid=lambda lab: lab.liquid_lot.liquid, prepared_on=NOW.date()),
+    "liquidlot_dates": lot_dates(LiquidLot, liquid=lambda lab: lab.liquid_lot.liquid),
+    "property_has_one_owner": prop(liquid=lambda lab: lab.liquid_lot.liquid),
+    "property_value_finite": prop(value=NAN),
+    "property_uncertainty": prop(uncertainty=-0.1),
+    "property_sourced": prop(source=""),
+    "recipe_coded": new(Recipe, code="", title="x"),
+    "reciperevision_numbered_once": new(RecipeRevision, recipe=lambda lab: lab.step.revision.recipe, number=1),
+    "reciperevision_number": new(RecipeRevision, recipe=lambda lab: lab.step.revision.recipe, number=0),
+    "recipestep_ordered_once": new(RecipeStep, revision=lambda lab: lab.step.revision, order=1, kind="boiling"),
+    "batch_coded": new(Batch, code="", recipe_revision=lambda lab: lab.step.revision, lot=of("lot")),
+    "batchmember_once": new(BatchMember, batch=of("batch"), coupon=of("coupon"), role="control"),
+    "batchmember_treated_in_one_batch": lambda lab: new(BatchMember, batch=make_batch(lab.by, n=1), coupon=of("coupon"))(lab),
+    "batchmember_role_known": change(BatchMember, role="spare"),
+    "processrecord_times": change(ProcessRecord, finished_at=NOW - timedelta(minutes=1)),
+    "processedcoupon_once": new(ProcessedCoupon, process=of("process"), coupon=of("coupon")),
+    "processedcoupon_mass_before": change(ProcessedCoupon, mass_before_mg=-1),
+    "processedcoupon_mass_after": change(ProcessedCoupon, mass_after_mg=NAN),
+    "processlot_is_one_lot": new(ProcessLot, process=of("process")),
+    "deviation_described": new(Deviation, batch=of("batch"), what="", reason="x"),
+    "deviation_explained": new(Deviation, batch=of("batch"), what="x", reason=""),
+    "instrument_coded": new(Instrument, code="", title="x"),
+    "calibration_dates": new(Calibration, instrument=of("instrument"), done_on=date(2026, 2, 2), due_on=date(2026, 2, 1), result="x"),
+    "calibration_once_a_day": new(Calibration, instrument=of("instrument"), done_on=date(2026, 1, 1), due_on=date(2026, 2, 1), result="x"),
+    "methodversion_numbered_once": new(MethodVersion, method="sliding_angle", number=1),
+    "methodversion_volume": new(MethodVersion, method="sliding_angle", number=2, drop_volume_ul=0),
+    "testrun_coded": run_row(code=""),
+    "testrun_state_known": run_row(state="signed", completed_by=of("by"), completed_at=NOW),
+    "testrun_dose_kind_known": run_row(dose=1, dose_kind="moons"),
+    "testrun_volume": run_row(drop_volume_ul=NAN),
+    "testrun_dose": run_row(dose=-1),
+    "testrun_humidity": run_row(room_humidity_pct=101),
+    "testrun_temperature": run_row(room_temperature_c=NAN),
+    "testrun_dose_has_kind": run_row(dose=20),
+    "testrun_completed_by_and_at": run_row(state="complete"),
+    "testrun_reviewed_by_and_at": run_row(state="reviewed", completed_by=of("by"), completed_at=NOW),
+    "testrun_reviewed_by_another": run_row(
+        state="reviewed", completed_by=of("by"), completed_at=NOW, reviewed_by=of("by"), reviewed_at=NOW
+    ),
+    "runoperator_once": new(RunOperator, run=of("run"), person=of("by")),
+    "reading_once": reading(drop=1),
+    "reading_qualifier_known": reading(qualifier="guessed"),
+    "reading_value_finite": reading(quantity="lubricant_mass", value=NAN),
+    "reading_drop": reading(drop=0),
+    "reading_value_or_lost": reading(value=None),
+    "reading_angle_within_180": reading(value=180.1),
+    "reading_not_moved_has_limit": reading(qualifier="not_moved", value=0),
+    "reading_excluded_by_and_why": change(Reading, excluded_because="no name"),
+    "criterionset_coded": new(CriterionSet, code="", title="x"),
+    "criterionrevision_numbered_once": new(CriterionRevision, criterion_set=lambda lab: lab.revision.criterion_set, number=1, fixed_on=NOW.date(), when_inconclusive="x"),
+    "criterionrevision_number": new(CriterionRevision, criterion_set=lambda lab: lab.revision.criterion_set, number=0, fixed_on=NOW.date(), when_inconclusive="x"),
+    "criterionrevision_inconclusive": new(CriterionRevision, criterion_set=lambda lab: lab.revision.criterion_set, number=2, fixed_on=NOW.date(), when_inconclusive=""),
+    "criterion_labelled_once": criterion(label="C1"),
+    "criterion_ordered_once": criterion(order=1),
+    "criterion_side_known": criterion(side="about"),
+    "criterion_limit_finite": criterion(limit=NAN),
+    "criterion_dose_has_kind": criterion(dose=5),
+    "person_username_unique": lambda lab: Person.objects.bulk_create([Person(username=lab.by.username.upper(), full_name="Twin", role="operator")]),
+    "person_role_known": change(Person, role="king"),
+    "person_named": change(Person, full_name=""),
+    "analysis_of_run_or_batch": new(Analysis, content={}, inputs_digest="x", code_version="x", is_current=False),
+    "analysis_one_current_a_run": new(Analysis, run=of("run"), content={}, inputs_digest="x", code_version="x"),
+    "analysis_one_current_a_batch": lambda lab: [new(Analysis, batch=of("batch"), content={}, inputs_digest="x", code_version="x")(lab) for _ in range(2)],
+    "qualification_verdict_known": new(Qualification, report_number="Q", batch=of("batch"), criterion_revision=of("revision"), verdict="maybe", outcomes=[], evidence={}, issued_at=NOW, issued_by=of("by"), file=b"x", sha256="2d711642b726b04401627ca9fbac32f5c8530fb1903cc4db02258717921a4881"),
+    "qualification_file_matches_sha256": new(Qualification, report_number="Q", batch=of("batch"), criterion_revision=of("revision"), verdict="pass", outcomes=[], evidence={}, issued_at=NOW, issued_by=of("by"), file=b"x", sha256="0" * 64),
+}  # fmt: skip
+
+
+def declared(kind):
+    records = [m for m in apps.get_app_config("labrecords").get_models() if not hasattr(m, "pgh_tracked_model")]
+    return {item.name: model for model in records for item in getattr(model._meta, kind)}
+
+
+def test_every_constraint_has_its_breaker():
+    assert set(BREAKERS) == set(declared("constraints"))
+
+
+def test_database_refuses_what_breaks(lab, subtests):
+    for name, attempt in sorted(BREAKERS.items()):
+        with subtests.test(name):
+            with pytest.raises(IntegrityError) as refused, trail.recorded("tests", "an attempt to break a rule"):
+                attempt(lab)
+            assert f'"{name}"' in str(refused.value)
+
+
+TRACKED = [m for m in apps.get_app_config("labrecords").get_models() if not hasattr(m, "pgh_tracked_model")]
+
+
+def test_no_record_can_be_deleted(lab, subtests):
+    """Every record's table carries the trigger; where there is a row, the raw delete is refused."""
+    for model in TRACKED:
+        with subtests.test(model.__name__):
+            assert "never_deleted" in {trigger.name for trigger in model._meta.triggers}
+            if not model.objects.exists():
+                continue
+            with pytest.raises(DatabaseError, match="Cannot delete"), trail.recorded("tests", "an attempt to delete"):
+                model.objects.all()._raw_delete("default")
+
+
+def test_frozen_rows_refuse_every_change(lab, subtests):
+    # A qualification needs its own rows: test_issued_qualification_refuses_every_change.
+    frozen = [m for m in TRACKED if m is not Qualification and "frozen" in {t.name for t in m._meta.triggers}]
+    assert len(frozen) > 5
+    for model in frozen:
+        with subtests.test(model.__name__):
+            assert model.objects.exists()
+            with pytest.raises(DatabaseError, match="Cannot update"), trail.recorded("tests", "an attempt"):
+                model.objects.update(created_at=NOW)
+
+
+def test_reading_is_never_overwritten(lab, subtests):
+    other = {"value": 9.9, "qualifier": "not_moved", "drop": 9, "position": "Z", "quantity": "static_angle",
+             "typed": "9.9", "created_at": NOW, "direction": "across", "reason": "none"}  # fmt: skip
+    for field, value in other.items():
+        with subtests.test(field), pytest.raises(DatabaseError, match="Cannot update"), trail.recorded("tests", "an attempt"):
+            Reading.objects.update(**{field: value})
+
+
+@pytest.mark.parametrize("state", ["consumed", "discarded", "lost"])
+def test_closed_coupon_takes_no_reading_even_by_sql(state, lab):
+    coupons.move(by=lab.by, why="used up", coupon=lab.coupon, state=state)
+    with pytest.raises(DatabaseError, match="takes no new readings"), trail.recorded("tests", "an attempt"):
+        reading()(lab)
+
+
+def test_reviewed_run_takes_no_reading_and_no_change_even_by_sql(lab):
+    runs.complete(by=lab.by, run=lab.run)
+    runs.review(by=lab.other, run=lab.run)
+    with pytest.raises(DatabaseError, match="takes no new readings"), trail.recorded("tests", "an attempt"):
+        reading()(lab)
+    with pytest.raises(DatabaseError, match="Cannot update"), trail.recorded("tests", "an attempt"):
+        TestRun.objects.update(state="draft")
+
+
+def test_issued_qualification_refuses_every_change(lab):
+    runs.complete(by=lab.by, run=lab.run)
+    qualifications.issue(by=lab.by, batch=lab.batch, criterion_revision=lab.revision, render=lambda evidence: b"%PDF-x")
+    with pytest.raises(DatabaseError, match="Cannot update"), trail.recorded("tests", "an attempt"):
+        Qualification.objects.update(verdict="pass")
+
+
+def test_every_foreign_key_protects_what_it_points_to():
+    loose = [
+        f"{model.__name__}.{field.name}"
+        for model in TRACKED
+        for field in model._meta.get_fields()
+        if isinstance(field, models.ForeignKey) and field.remote_field.on_delete is not models.PROTECT
+    ]
+    assert loose == []
+
+
+def test_rows_that_are_needed_can_be_made(lab):
+    """The breakers fail for their own reason: the same rows with possible values are taken."""
+    with trail.recorded("tests", "possible values"), transaction.atomic():
+        reading()(lab)
+        run_row()(lab)
+        criterion_set = make_criteria(lab.by)
+        prop()(lab)
+    assert criterion_set.criteria.count() == 1
+    assert make_instrument(lab.by).calibrations.count() == 1
+    assert make_liquid_lot(lab.by).liquid.properties.count() == 2
+    assert make_method_version(lab.by, "static_angle").number == 1
+    batches.join(by=lab.by, why="a control", batch=lab.batch, coupon=coupons.log(by=lab.by, lot=lab.lot)[0], role="control")
