@@ -28,6 +28,13 @@ class NotAllowed(Refusal):
     status = 403
 
 
+class SignInRefused(Refusal):
+    """Sign-in name and password do not fit, or the person has been disabled."""
+
+    field = "username"
+    status = 401
+
+
 class ReasonMissing(Refusal):
     """Say why: a change of a stored value needs a reason."""
 
@@ -132,6 +139,12 @@ class DatabaseUnavailable(Refusal):
     """{why}"""
 
     status = 503
+
+
+class DatabaseRefused(Refusal):
+    """The database refused this and nothing was stored. The rule it holds: {rule}"""
+
+    status = 409
 
 
 class SettingRefused(Refusal):

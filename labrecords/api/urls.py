@@ -1,1 +1,63 @@
-urlpatterns = []
+"""Addresses of the API: one prefix a noun, verbs below the row that they act on."""
+
+from django.urls import path
+from drf_spectacular.views import SpectacularAPIView
+from rest_framework.routers import SimpleRouter
+
+from labrecords.api import (
+    batches,
+    coupons,
+    criteria,
+    declarations,
+    instruments,
+    laboratory,
+    liquids,
+    materials,
+    methods,
+    people,
+    processing,
+    qualifications,
+    recipes,
+    refusals,
+    runs,
+)
+
+router = SimpleRouter()
+for prefix, views in {
+    "people": people.PersonViews,
+    "projects": laboratory.ProjectViews,
+    "materials": materials.SubstrateLotViews,
+    "coupons": coupons.CouponViews,
+    "recipes": recipes.RecipeViews,
+    "batches": batches.BatchViews,
+    "processing": processing.ProcessViews,
+    "deviations": processing.DeviationViews,
+    "liquids": liquids.LiquidViews,
+    "liquid-lots": liquids.LiquidLotViews,
+    "lubricants": liquids.LubricantViews,
+    "lubricant-lots": liquids.LubricantLotViews,
+    "bath-lots": liquids.BathLotViews,
+    "properties": liquids.PropertyViews,
+    "instruments": instruments.InstrumentViews,
+    "method-versions": methods.MethodVersionViews,
+    "runs": runs.RunViews,
+    "readings": runs.ReadingViews,
+    "specifications": criteria.SpecificationViews,
+    "qualifications": qualifications.QualificationViews,
+}.items():
+    router.register(prefix, views)
+
+urlpatterns = [
+    path("sign-in/", people.SignIn.as_view()),
+    path("sign-out/", people.SignOut.as_view()),
+    path("laboratory/", laboratory.LaboratoryView.as_view()),
+    path("schema/", SpectacularAPIView.as_view()),
+]
+for prefix, (many, one) in {
+    "methods": declarations.METHOD_VIEWS,
+    "step-kinds": declarations.STEP_KIND_VIEWS,
+    "criterion-kinds": declarations.CRITERION_KIND_VIEWS,
+    "quantities": declarations.QUANTITY_VIEWS,
+}.items():
+    urlpatterns += [path(f"{prefix}/", many), path(f"{prefix}/<str:key>/", one)]
+urlpatterns += [*router.urls, path("", refusals.nothing_here), path("<path:address>", refusals.nothing_here)]

@@ -1,0 +1,99 @@
+"""Qualifications: issued, listed, and their file byte for byte."""
+
+from base64 import b64encode
+
+from django.http import HttpResponse
+from drf_spectacular.types import OpenApiTypes
+from drf_spectacular.utils import extend_schema
+from rest_framework import serializers
+from rest_framework.decorators import action
+from rest_framework.negotiation import BaseContentNegotiation
+from rest_framework.response import Response
+
+from analysis import Outcome
+from labrecords.api.bodies import Body, Row, stored_fields
+from labrecords.api.fields import Code, Whole
+from labrecords.api.refusals import RefusalShape
+from labrecords.api.rows import Rows, read
+from labrecords.api.shapes import shape
+from labrecords.errors import UnknownCode
+from labrecords.models import Batch, CriterionSet, Qualification
+
+
+class QualificationRow(Row):
+    criteria = serializers.CharField(source="criterion_revision.criterion_set.code", read_only=True)
+    revision = serializers.IntegerField(source="criterion_revision.number", read_only=True)
+    outcomes = shape(Outcome)(many=True, read_only=True)
+
+    class Meta:
+        model = Qualification
+        fields = stored_fields(Qualification, "id", "criterion_revision", "evidence", "file")
+
+
+class IssueQualification(Body):
+    batch = Code(Batch)
+    criteria = Code(CriterionSet, help_text="Code of the specification.")
+    revision = Whole(low=1, required=False, help_text="Number of its revision; without it the newest.")
+
+    def validate(self, said):
+        asked, specification = said.get("revision"), said["criteria"]
+        found = (
+            specification.revisions.filter(number=asked).first() if asked else specification.revisions.last()
+        )
+        if found is None:
+            raise UnknownCode(field="revision", noun=f"revision of {specification.code}", value=asked)
+        return {"batch": said["batch"], "criterion_revision": found}
+
+
+class AnyAccept(BaseContentNegotiation):
+    """A file is sent as it is, whatever the request says it would accept."""
+
+    def select_parser(self, request, parsers):
+        return parsers[0]
+
+    def select_renderer(self, request, renderers, format_suffix=None):
+        return renderers[0], renderers[0].media_type
+
+
+class QualificationViews(Rows):
+    queryset = Qualification.objects.select_related(
+        "batch", "criterion_revision__criterion_set", "issued_by", "created_by"
+    ).defer("file", "evidence")
+    serializer_class = QualificationRow
+    lookup_field = "report_number"
+    filters = {
+        "batch": "batch__code__iexact",
+        "criteria": "criterion_revision__criterion_set__code__iexact",
+        "verdict": "verdict",
+        "issued_from": "issued_at__gte",
+        "issued_to": "issued_at__lte",
+    }
+
+    def find(self, name):
+        found = self.queryset.filter(report_number=name).first()
+        if found is None:
+            raise UnknownCode(field="report_number", noun="report", value=name)
+        return found
+
+    @extend_schema(
+        request=IssueQualification, responses={201: QualificationRow, 403: RefusalShape, 409: RefusalShape}
+    )
+    def create(self, request):
+        """Hold a batch against a specification and issue the report."""
+        from labrecords.reports.qualification import issue
+
+        issued = issue(by=request.user, **read(IssueQualification, request))
+        return Response(QualificationRow(self.get_queryset().get(pk=issued.pk)).data, status=201)
+
+    @extend_schema(responses={(200, "application/pdf"): OpenApiTypes.BINARY, 404: RefusalShape})
+    @action(detail=True, content_negotiation_class=AnyAccept)
+    def file(self, request, **address):
+        """The issued PDF, byte for byte; the header `Repr-Digest` holds its SHA-256 (RFC 9530)."""
+        issued = self.get_object()
+        name = "".join(sign if sign.isascii() and sign.isalnum() else "-" for sign in issued.report_number)
+        digest = b64encode(bytes.fromhex(issued.sha256)).decode()
+        headers = {
+            "Content-Disposition": f'attachment; filename="{name}.pdf"',
+            "Repr-Digest": f"sha-256=:{digest}:",
+        }
+        return HttpResponse(bytes(issued.file), content_type="application/pdf", headers=headers)

@@ -1,0 +1,169 @@
+"""What every noun of the API has: a list with filters and pages, one by its code, history, verbs by POST."""
+
+from __future__ import annotations
+
+import re
+from inspect import Parameter, signature
+
+from django.core.exceptions import ValidationError
+from django.db.models import QuerySet
+from drf_spectacular.utils import extend_schema
+from rest_framework import mixins, serializers, viewsets
+from rest_framework.decorators import action
+from rest_framework.filters import BaseFilterBackend
+from rest_framework.pagination import LimitOffsetPagination
+from rest_framework.response import Response
+
+from labrecords.actions import rows
+from labrecords.api.bodies import Body
+from labrecords.api.fields import Why
+from labrecords.api.refusals import RefusalShape
+from labrecords.errors import MistypedCode, UnknownCode, ValueRefused
+
+
+class Pages(LimitOffsetPagination):
+    default_limit = 100
+    max_limit = 1000
+
+
+class Filters(BaseFilterBackend):
+    """Query parameters that the view declares as {name: lookup}; an unknown one is refused, never ignored."""
+
+    def filter_queryset(self, request, queryset, view):
+        asked = request.query_params.dict()
+        unknown = sorted(set(asked) - set(view.filters) - {"limit", "offset"})
+        if unknown:
+            rule = f"is no filter of this list; there are {', '.join(sorted(view.filters)) or 'none'}"
+            raise ValueRefused(field=unknown[0], label="Filter", value=unknown[0], rule=rule)
+        for name in set(asked) & set(view.filters):
+            queryset = _filtered(queryset, name, view.filters[name], asked[name])
+        return queryset
+
+    def get_schema_operation_parameters(self, view):
+        return [
+            {"name": name, "in": "query", "required": False, "schema": {"type": "string"}}
+            for name in sorted(view.filters)
+        ]
+
+
+class Change(serializers.Serializer):
+    """One line of a row's history."""
+
+    at = serializers.DateTimeField()
+    what = serializers.CharField()
+    who = serializers.CharField()
+    why = serializers.CharField()
+    changed = serializers.DictField(help_text="Fields that this change gave another value.")
+
+
+class Rows(mixins.ListModelMixin, mixins.RetrieveModelMixin, viewsets.GenericViewSet):
+    lookup_field = "code"
+    lookup_value_regex = "[^/]+"
+    pagination_class = Pages
+    filter_backends = [Filters]
+    filters: dict = {}
+    one_class = None  # the serializer of a single row, where it says more than the list
+    page_prefetch = ()  # what that one needs
+
+    def get_queryset(self):
+        found = super().get_queryset()
+        return found if self.action == "list" else found.prefetch_related(*self.page_prefetch)
+
+    def get_serializer_class(self):
+        return self.serializer_class if self.action == "list" else self.one_class or self.serializer_class
+
+    def get_object(self):
+        """The row that the address names; a missing one is answered 404, in the words of the actions."""
+        try:
+            return self.get_queryset().get(pk=self.find(self.kwargs[self.lookup_field]).pk)
+        except (UnknownCode, MistypedCode) as refusal:
+            refusal.status = 404
+            raise
+
+    def find(self, name):
+        model = self.queryset.model
+        if self.lookup_field == "code":
+            return rows.find(model, name)
+        number = int(name) if re.fullmatch(r"\d{1,18}", name, re.ASCII) else None
+        row = model.objects.filter(**{self.lookup_field: number}).first() if number else None
+        if row is None:
+            raise UnknownCode(field=self.lookup_field, noun=str(model._meta.verbose_name), value=name)
+        return row
+
+    @extend_schema(responses=Change(many=True), filters=False)
+    @action(detail=True, pagination_class=None)
+    def history(self, request, **address):
+        """Who changed what, when and why, from the first entry on."""
+        events = self.get_object().events.select_related("pgh_context").order_by("pgh_id")
+        return Response(Change(_changes(events), many=True).data)
+
+
+def posts(verb, body=Body, answer=None, *, row="", owner="", many=False, status=201, path=None, call=None):
+    """A view that reads `body`, calls the verb and answers with what it returned.
+
+    `row`: the verb's argument that the address names; where there is none, the view is the list's `create`.
+    `owner`: attribute of the returned row that is answered instead. `call`: what is called in place of
+    the verb, for values that only the row can read. The body's `why` follows the verb's signature.
+    """
+    body = body_of(verb, body)
+
+    def view(self, request, **address):
+        said = read(body, request)
+        if row:
+            said[row] = self.get_object()
+        done = (call or verb)(by=request.user, **said)
+        return Response(answer(fresh(self, done, owner), many=many).data, status=status)
+
+    view.__name__ = verb.__name__ if row else "create"
+    view.__doc__ = verb.__doc__
+    refused = dict.fromkeys((400, 403, 409), RefusalShape)
+    view = extend_schema(request=body, responses={status: answer(many=many), **refused}, filters=False)(view)
+    return action(detail=True, methods=["post"], url_path=path or verb.__name__)(view) if row else view
+
+
+def body_of(verb, body=Body):
+    """The body with the reason beside it: required where the verb has no default for it."""
+    name = "".join(part.title() for part in re.split(r"[._]", verb.verb))
+    needs_why = signature(verb).parameters["why"].default is Parameter.empty
+    return type(
+        name, (body,), {"why": Why(required=needs_why), "__doc__": verb.__doc__, "__module__": __name__}
+    )
+
+
+def read(body, request):
+    """What the request says, as arguments of a verb."""
+    reader = body(data=request.data)
+    reader.is_valid(raise_exception=True)
+    return dict(reader.validated_data)
+
+
+def fresh(view, done, owner=""):
+    """What a verb returned, read anew with everything that the answer prints."""
+    if isinstance(done, list):
+        return view.get_queryset().filter(pk__in=[row.pk for row in done])
+    row = getattr(done, owner) if owner else done
+    return view.get_queryset().get(pk=row.pk)
+
+
+def _filtered(queryset: QuerySet, name, lookup, value):
+    try:
+        return lookup(queryset, value) if callable(lookup) else queryset.filter(**{lookup: value})
+    except (ValueError, ValidationError):
+        raise ValueRefused(field=name, label="Filter", value=value, rule=f"is no value of {name}") from None
+
+
+def _changes(events):
+    names = [field.name for field in events.model._meta.concrete_fields if not field.name.startswith("pgh_")]
+    before = {}
+    for event in events:
+        now = {name: getattr(event, events.model._meta.get_field(name).attname) for name in names}
+        said = event.pgh_context.metadata
+        changed = {name: value for name, value in now.items() if name not in before or before[name] != value}
+        yield {
+            "at": event.pgh_created_at,
+            "what": event.pgh_label,
+            "who": said["who"],
+            "why": said["why"],
+            "changed": changed,
+        }
+        before = now
