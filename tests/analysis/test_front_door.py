@@ -5,11 +5,13 @@ import sys
 
 import analysis
 
-PROMISED = set(
-    """METHODS QUANTITIES SOURCES CRITERION_KINDS CODE_VERSION analyse_run analyse_batch judge reading_problems
-    as_data register_method citation Problem Method ReadingKind Setting Quantity Run Reading Material Value Statistic Check
-    RunResult BatchResult BatchGroup CouponValue Criterion Outcome Judgement""".split()
-)
+PROMISED = {
+    "METHODS", "QUANTITIES", "SOURCES", "CRITERION_KINDS", "CODE_VERSION", "analyse_run",
+    "analyse_batch", "judge", "reading_problems", "as_data", "register_method", "citation",
+    "Problem", "Method", "ReadingKind", "Setting", "Quantity", "Run", "Reading", "Material",
+    "Value", "Statistic", "Check", "RunResult", "BatchResult", "BatchGroup", "CouponValue",
+    "Criterion", "Outcome", "Judgement",
+}  # fmt: skip
 
 
 def test_promised_names_are_offered():
