@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import random
 from datetime import date, datetime, timedelta
 from itertools import count
 
 from django.utils import timezone
 
 from labrecords import trail
-from labrecords.actions import batches, coupons, criteria, instruments, laboratory, liquids, materials, methods, recipes, runs
+from labrecords.actions import batches, coupons, criteria, instruments, laboratory, liquids, materials, methods, processing, recipes, runs
 from labrecords.models import Laboratory, Person
 
 PASSWORD = "bench-water-tilt-7"
@@ -123,3 +124,37 @@ def make_criteria(by, rows=None, **fields):
     rows = rows or [{"label": "C1", "kind": "mean_interval", "quantity": "sliding_angle", "limit": 10, "parameters": {"statistic": "median", "confidence": 0.95}}]
     details = {"code": f"SPEC-{next(_number)}", "title": "Shedding", "fixed_on": date(2026, 1, 1), "when_inconclusive": "six further coupons, once"}
     return criteria.create(by=by, criteria=rows, **details | fields)
+
+
+def make_tested_batch(by, n=3, drops=5, seed=1, reviewer=None, control=True, **fields):
+    """A processed batch whose coupons have a run of both angles and a run of sliding angles each, all completed."""
+    draw = random.Random(seed)
+    batch = make_batch(by, n, control=[make_coupon(by, mark="CTRL")] if control else [], **fields)
+    start = timezone.make_aware(datetime(2026, 2, 27, 8, 0))
+    treated = [member.coupon for member in batch.members.filter(role="treated")]
+    for step in batch.recipe_revision.steps.all():
+        actual = {key: entry.get("value", entry.get("text")) for key, entry in step.planned.items()}
+        processing.record(by=by, batch=batch, step=step, coupons=treated, started_at=start, finished_at=start + timedelta(hours=1), actual=actual)
+    shared = {"liquid_lot": make_liquid_lot(by), "instrument": make_instrument(by)}
+    versions = [make_method_version(by, "advancing_receding"), make_method_version(by, "sliding_angle")]
+    for member in batch.members.select_related("coupon"):
+        stuck = member.role == "control"
+        centre = 25 if stuck else draw.gauss(2, 0.4)
+        angles = [(round(113 + draw.gauss(0, 0.5), 1), round(113 - centre - abs(draw.gauss(0, 0.4)) - 1, 1)) for _ in range(drops)]
+        tilts = [">" if stuck else round(abs(draw.gauss(4, 1)) + 0.5, 1) for _ in range(drops)]
+        for version, typed in zip(versions, (pairs(angles), sliding(tilts)), strict=True):
+            run = make_run(by, coupon=member.coupon, method_version=version, **shared)
+            runs.record(by=by, run=run, readings=typed)
+            run = runs.complete(by=by, run=run)
+            if reviewer:
+                runs.review(by=reviewer, run=run)
+    return batch
+
+
+def make_shedding_criteria(by, **fields):
+    """Batch mean of the hysteresis, of the sliding angle, and drops not moved, for treated coupons."""
+    return make_criteria(by, [
+        {"label": "C1", "kind": "mean_interval", "quantity": "hysteresis", "limit": 5, "parameters": {"statistic": "mean"}},
+        {"label": "C2", "kind": "mean_interval", "quantity": "sliding_angle", "limit": 8, "parameters": {"statistic": "median"}},
+        {"label": "C3", "kind": "count_not_moved", "quantity": "sliding_angle", "limit": 1, "parameters": {}},
+    ], **fields)  # fmt: skip

@@ -1,0 +1,191 @@
+"""What the runs mean: outcomes, statistics of each group of coupons, stability checks, and the figures' data."""
+
+import math
+
+import analysis
+from analysis import CRITERION_KINDS, METHODS, QUANTITIES, ROLES, citation
+
+PLOTTED = ("mean", "median")
+FURTHER = ("_not_moved_share", "_censored_drops", "_censored_coupons")
+
+
+def facts(stored, judgement) -> dict:
+    return {
+        "judgement": analysis.as_data(judgement),
+        "groups": [_group(stored, group) for group in stored.groups],
+        "checks": _checks(stored),
+        "figures": [*_dots(stored, judgement), *_courses(stored)],
+    }
+
+
+def title_of(group) -> str:
+    """The group in words: role, method, liquid, volume, dose."""
+    parts = [METHODS[group.method].title, group.liquid]
+    parts.append(f"{group.drop_volume_ul:g} µL" if group.drop_volume_ul is not None else "")
+    parts.append(f"after {group.dose:g} {group.dose_kind}" if group.dose else "fresh")
+    parts.append(group.exposure)
+    return f"{ROLES[group.role].capitalize()} coupons: {', '.join(part for part in parts if part)}"
+
+
+def _group(stored, group):
+    keys = _told_by_coupon(group)
+    return {
+        "title": title_of(group),
+        "role": group.role,
+        "runs": list(group.runs),
+        "n_coupons": len(group.coupons),
+        "n_readings": group.n_readings,
+        "n_excluded": group.n_excluded,
+        "n_lost": group.n_lost,
+        "rows": [_row(group, key) for key in keys],
+        "further": [_further(item) for item in group.statistics if item.key.endswith(FURTHER)],
+        "columns": [_column(key) for key in keys],
+        "coupons": [_coupon_row(stored, group, code, keys) for code in group.coupons],
+    }  # fmt: skip
+
+
+def _told_by_coupon(group):
+    """Statistics that stand for a coupon: those its method declares, and those made of them after a dose."""
+    method = METHODS[group.method]
+    read = {f"{kind.quantity}_{name}" for kind in method.readings for name in (*PLOTTED, "not_moved")}
+    declared = [key for key in method.coupon_statistics if key in group.coupon_values]
+    return declared + [key for key in group.coupon_values if key not in read and key.endswith("_mean") and key not in declared]
+
+
+def _column(key):
+    quantity, _, name = key.rpartition("_")
+    known = QUANTITIES[quantity]
+    return {"label": f"{known.symbol}{f' [{known.unit}]' if known.unit else ''}, {name}", "decimals": known.decimals}
+
+
+def _row(group, key):
+    """One statistic over coupons with its interval and both standard deviations."""
+    data = analysis.as_data(group.statistic(key))
+    spread = {name: group.statistic(f"{key.rpartition('_')[0]}_{name}_sd") for name in ("between", "within")}
+    sds = {name: analysis.as_data(item.value) if item else None for name, item in spread.items()}
+    return data | sds | {"source": citation(data["source"]) if data["source"] else ""}
+
+
+def _further(item):
+    data = analysis.as_data(item)
+    return data | {"source": citation(data["source"]) if data["source"] else ""}
+
+
+def _coupon_row(stored, group, code, keys):
+    own = [next((item for item in group.coupon_values[key] if item.coupon == code), None) for key in keys]
+    known = [item for item in own if item]
+    return {
+        "coupon": _short(stored)[code],
+        "n_drops": max((item.n_drops for item in known), default=0),
+        "n_not_moved": max((item.n_not_moved for item in known), default=0),
+        "values": [analysis.as_data(item.value) if item else None for item in own],
+    }
+
+
+def _short(stored):
+    return {coupon.code: coupon.mark or coupon.code for coupon in stored.coupons.values()}
+
+
+def _checks(stored):
+    """One row a check: how often each outcome, and each sentence on what does not hold or cannot be told."""
+    found = {}
+    for code, result in stored.results.items():
+        for check in result.checks:
+            row = found.setdefault(check.title, {"title": check.title, "source": check.source, "told": {}, "outcomes": {}})
+            row["outcomes"][check.outcome] = row["outcomes"].get(check.outcome, 0) + 1
+            if check.outcome != analysis.HOLDS:
+                row["told"].setdefault((check.outcome, check.why), []).append(code)
+    return [_check(row) for row in found.values()]
+
+
+def _check(row):
+    told = sorted(row["told"].items(), key=lambda item: item[0][0], reverse=True)
+    return {
+        "title": row["title"],
+        "source": citation(row["source"]) if row["source"] in analysis.SOURCES else row["source"],
+        "holds": row["outcomes"].get(analysis.HOLDS, 0),
+        "does_not_hold": row["outcomes"].get(analysis.DOES_NOT_HOLD, 0),
+        "cannot_tell": row["outcomes"].get(analysis.CANNOT_TELL, 0),
+        "told": [{"outcome": outcome, "why": why, "runs": runs} for (outcome, why), runs in told],
+    }
+
+
+def _dots(stored, judgement):
+    """A figure for what stands for the coupon in each group, and for everything else that a criterion judges."""
+    outcomes = list(zip(stored.criteria, judgement.outcomes, strict=True))
+    for group in stored.groups:
+        wanted = dict.fromkeys(METHODS[group.method].coupon_statistics[:1])
+        judged = [(key, item) for row, item in outcomes for key in [_statistic(row)] if _is_of(item, group)]
+        wanted |= dict.fromkeys(key for key, _ in judged)
+        for key in wanted:
+            if key in group.coupon_values and key.rpartition("_")[2] in PLOTTED:
+                yield _figure(stored, group, key, next((item for name, item in judged if name == key), None))
+
+
+def _statistic(row):
+    kind = CRITERION_KINDS[row.kind]
+    defaults = {parameter.key: parameter.default for parameter in kind.parameters}
+    return kind.statistic.format(**{"quantity": kind.quantity or row.quantity} | defaults | row.parameters)
+
+
+def _is_of(outcome, group):
+    return bool(outcome.runs) and set(group.runs) <= set(outcome.runs)
+
+
+def _figure(stored, group, key, outcome):
+    quantity, _, name = key.rpartition("_")
+    statistic = group.statistic(key)
+    told = analysis.as_data(statistic) if statistic else {"value": None, "low": None, "high": None}
+    judged = {"limit": outcome.limit, "side": outcome.side} if outcome else {"limit": None, "side": None}
+    label = f"{outcome.label}: " if outcome else ""
+    return {
+        "kind": "readings_by_coupon",
+        "title": f"{label}{QUANTITIES[quantity].title}. {title_of(group)}",
+        "quantity": quantity,
+        "coupons": [_dot_row(stored, group, quantity, item) for item in group.coupon_values[key]],
+        "mean": told["value"], "low": told["low"], "high": told["high"],
+        **judged,
+        "centre": name,
+    }  # fmt: skip
+
+
+def _dot_row(stored, group, quantity, item):
+    results = [stored.results[code] for code in group.runs if stored.results[code].coupon == item.coupon]
+    values = [[pair[quantity], "measured", pair["excluded"]] for result in results for pair in result.pairs if quantity in pair]
+    if not values:
+        rows = [reading for record in stored.records if record.code in group.runs and record.coupon == item.coupon
+                for reading in record.readings]  # fmt: skip
+        values = [[row.value, row.qualifier, row.excluded] for row in rows if row.quantity == quantity]
+    if not values and item.value is not None and math.isfinite(item.value):
+        values = [[item.value, "measured", False]]
+    return {"name": _short(stored)[item.coupon], "role": item.role, "values": values, "centre": analysis.as_data(item.value)}
+
+
+def _courses(stored):
+    """A figure for each quantity that the same coupons were read for at more than one dose."""
+    series = {}
+    for group in stored.groups:
+        key = METHODS[group.method].coupon_statistics[0]
+        if key in group.coupon_values:
+            series.setdefault((group.role, group.method, group.liquid, group.drop_volume_ul, key), []).append(group)
+    for (*_, key), groups in series.items():
+        for kind, exposure in dict.fromkeys((group.dose_kind, group.exposure) for group in groups if group.dose):
+            same = [group for group in groups if not group.dose or (group.dose_kind, group.exposure) == (kind, exposure)]
+            if len({group.dose for group in same}) > 1:
+                yield _course(stored, same, key, f"{exposure or 'exposure'} [{kind}]")
+
+
+def _course(stored, groups, key, dose_label):
+    quantity = key.rpartition("_")[0]
+    points, roles = {}, {}
+    for group in sorted(groups, key=lambda item: item.dose):
+        for item in group.coupon_values[key]:
+            points.setdefault(item.coupon, []).append([group.dose, analysis.as_data(item.value)])
+            roles[item.coupon] = item.role
+    return {
+        "kind": "dose_course",
+        "title": f"{QUANTITIES[quantity].title} over the dose. {title_of(groups[0])}",
+        "quantity": quantity,
+        "dose_label": dose_label,
+        "courses": [{"name": _short(stored)[code], "role": roles[code], "points": line} for code, line in points.items()],
+    }

@@ -1,0 +1,122 @@
+"""The rows that a report rests on, loaded with a fixed number of queries whatever the number of coupons."""
+
+from __future__ import annotations
+
+from functools import cached_property
+
+from django.db.models import Q
+from django.utils import timezone
+
+import analysis
+from labrecords.actions import analyses
+from labrecords.models import ProcessRecord, Property, TestRun
+
+
+class Stored:
+    """A batch and a criterion revision with everything that belongs to them."""
+
+    def __init__(self, batch, revision):
+        self.batch, self.revision = batch, revision
+        self.members = list(batch.members.select_related("coupon__lot", "coupon__parent"))
+        self.coupons = {member.coupon_id: member.coupon for member in self.members}
+        self.roles = {member.coupon_id: member.role for member in self.members}
+
+    @cached_property
+    def criteria(self):
+        return list(self.revision.criteria.select_related("liquid"))
+
+    @cached_property
+    def all_runs(self):
+        runs = TestRun.objects.filter(coupon__in=self.coupons).with_names()
+        runs = runs.select_related("method_version__liquid")
+        return list(runs.prefetch_related("readings__excluded_by", "operators__person", "instrument__calibrations"))
+
+    @property
+    def runs(self):
+        return [run for run in self.all_runs if run.state != "draft"]
+
+    @cached_property
+    def records(self):
+        return analyses.batch_records(self.batch)
+
+    @cached_property
+    def results(self):
+        """One RunResult a run, by its code, computed as of now from the stored readings."""
+        return {
+            record.code: analysis.analyse_run(record, baseline(record, self.records))
+            for record in self.records
+        }
+
+    @cached_property
+    def groups(self):
+        return analysis.analyse_batch(self.records).groups
+
+    @cached_property
+    def steps(self):
+        return list(self.batch.recipe_revision.steps.all())
+
+    @cached_property
+    def processes(self):
+        rows = ProcessRecord.objects.filter(batch=self.batch).select_related("step", "operator")
+        return list(rows.prefetch_related("processed", "lots__bath_lot", "lots__lubricant_lot__lubricant"))
+
+    @cached_property
+    def lots(self):
+        """Bath and lubricant lots used, each once: (kind, row), in the order of use."""
+        found = {}
+        for process in self.processes:
+            for use in process.lots.all():
+                row = use.bath_lot or use.lubricant_lot
+                found.setdefault((type(row).__name__, row.pk), row)
+        return [(kind, row) for (kind, _), row in found.items()]
+
+    @cached_property
+    def properties(self):
+        """Of the challenge liquids, lubricants, their lots and the recipe's surface: newest last."""
+        liquid_lots = [run.liquid_lot for run in self.runs if run.liquid_lot_id]
+        lubricants = [row for kind, row in self.lots if kind == "LubricantLot"]
+        wanted = (
+            Q(liquid__in={lot.liquid_id for lot in liquid_lots})
+            | Q(liquid_lot__in={lot.pk for lot in liquid_lots})
+            | Q(lubricant__in={lot.lubricant_id for lot in lubricants})
+            | Q(lubricant_lot__in={lot.pk for lot in lubricants})
+            | Q(recipe=self.batch.recipe_revision.recipe_id)
+        )
+        rows = Property.objects.filter(wanted)
+        return list(rows.select_related("liquid", "liquid_lot", "lubricant", "lubricant_lot", "against_liquid",
+                                        "against_lubricant"))  # fmt: skip
+
+    def name(self, coupon_id) -> str:
+        """The coupon as people call it: its mark with the code."""
+        return str(self.coupons[coupon_id])
+
+    def names(self, coupon_ids) -> str:
+        wanted = set(coupon_ids)
+        return ", ".join(str(coupon) for pk, coupon in self.coupons.items() if pk in wanted)
+
+
+def moment(value) -> str:
+    """A time as the report prints it, in the zone that the report names; empty when there is none."""
+    return f"{timezone.localtime(value):%Y-%m-%d %H:%M}" if value else ""
+
+
+def day(value) -> str:
+    return value.isoformat() if value else ""
+
+
+def number(value, unit="") -> str:
+    return "" if value is None else f"{value:g} {unit}".rstrip()
+
+
+def baseline(record, records):
+    """The same coupon's own fresh run by the same method with the same liquid and volume, for a run after a dose."""
+    if not record.dose:
+        return None
+    fresh = [
+        other
+        for other in records
+        if not other.dose
+        and (other.coupon, other.method, other.drop_volume_ul) == (record.coupon, record.method, record.drop_volume_ul)
+        and (other.liquid and other.liquid.code) == (record.liquid and record.liquid.code)
+    ]
+    return fresh[-1] if fresh else None

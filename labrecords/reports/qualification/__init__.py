@@ -1,0 +1,45 @@
+"""The batch qualification report: everything it prints comes out of the evidence, nothing is looked up."""
+
+from __future__ import annotations
+
+from labrecords.actions import qualifications
+from labrecords.reports import pages
+from labrecords.reports.qualification import annex, closing, cover, items, methods, results
+from labrecords.reports.text import paragraph
+
+TITLE = "Test report: batch qualification"
+SECTIONS = (
+    ("Statement of conformity", cover.conformity),
+    ("Items tested", items.samples),
+    ("Treatment as planned and as done", items.treatment),
+    ("Deviations, additions and exclusions", closing.deviations),
+    ("Methods, instruments, liquids and climate", methods.methods),
+    ("Results", results.results),
+    ("Stability checks", results.checks),
+    ("Uncertainty", results.uncertainty),
+    ("Limitations", closing.limitations),
+    ("Cautions", closing.cautions),
+    ("Authorisation", closing.authorisation),
+    ("Annex: runs and every reading", annex.readings),
+)
+
+
+def render(evidence: dict) -> bytes:
+    """The report as PDF; the same evidence gives the same bytes."""
+    report = evidence["report"]
+    story = cover.head(evidence, TITLE)
+    for place, (title, section) in enumerate(SECTIONS, start=1):
+        story += [closing.room(), paragraph(f"{place}  {title}", "heading"), *section(evidence)]
+    story.append(paragraph(f"End of report {report['number']}", "end"))
+    lab = evidence["laboratory"]["name"]
+    footer = f"{lab} · batch {evidence['batch']['code']} · issued {report['issued_at'][:10]}"
+    return pages.build(
+        story, number=report["number"], title=TITLE, footer=footer, author=lab, epoch=report["issued_epoch"]
+    )
+
+
+def issue(*, by, batch, criterion_revision, **details):
+    """Issue a qualification with this report as its file: what pages, API and commands call."""
+    return qualifications.issue(
+        by=by, batch=batch, criterion_revision=criterion_revision, render=render, **details
+    )

@@ -1,0 +1,79 @@
+"""Every run with its conditions and every current reading, in as little room as can be read."""
+
+import math
+
+from analysis import QUANTITIES
+from labrecords.reports.qualification.closing import room
+from labrecords.reports.tables import numbers
+from labrecords.reports.text import joined, paragraph
+
+COLUMNS = 20  # narrow columns of a page
+
+
+def readings(evidence) -> list:
+    lead = (
+        "≥: not moved up to the stage limit; placing: moved on placing; lost: no value; (…): excluded; "
+        "*: corrected. Reasons stand under deviations."
+    )
+    story = [paragraph(lead, "note")]
+    for run in evidence["runs"]:
+        story += _run(run)
+    return story
+
+
+def _run(run):
+    climate = joined(run["temperature_c"] is not None and f"{run['temperature_c']:g} °C",
+                     run["humidity_pct"] is not None and f"{run['humidity_pct']:g} % RH", by=", ")  # fmt: skip
+    facts = joined(run["method_title"], joined(run["liquid"], run["drop_volume"], by=", "), run["dose"],
+                   run["instrument"] and f"instrument {run['instrument']}", climate, f"read {run['observed_at']} by {run['operators']}",
+                   f"entered {run['entered_at']}", f"completed by {run['completed_by']}",
+                   f"reviewed by {run['reviewed_by']}, {run['reviewed_at']}" if run["reviewed_by"] else "not reviewed",
+                   run["remark"] and f"remark: {run['remark']}")  # fmt: skip
+    title = f"Run {run['code']}, coupon {run['coupon']}" + ("" if run["role"] == "treated" else f" ({run['role']})")
+    return [room(80), paragraph(title, "subheading"), paragraph(facts, "note"), _grid(run)]
+
+
+def _grid(run):
+    """Drops side by side in blocks: place of the drop, then its values (with the hysteresis of a pair)."""
+    quantities = list(dict.fromkeys(row["quantity"] for row in run["readings"]))
+    rows = _rows(run, quantities)
+    own = ["drop", *[_heading(key) for key in quantities], *([_heading("hysteresis")] if run["pairs"] else [])]
+    blocks = max(1, min(len(rows), COLUMNS // (2 * len(own))))
+    height = math.ceil(len(rows) / blocks)
+    lines = []
+    for line in range(height):
+        cells = [rows[block * height + line] if block * height + line < len(rows) else [""] * len(own) for block in range(blocks)]
+        lines.append([cell for block in cells for cell in block])
+    return numbers(own * blocks, lines, [1.0] * (len(own) * blocks))
+
+
+def _heading(key):
+    known = QUANTITIES[key]
+    return f"{known.symbol} [{known.unit}]" if known.unit else known.symbol
+
+
+def _rows(run, quantities):
+    several = len({row["position"] for row in run["readings"]}) > 1
+    pairs = {(row["position"], row["drop"], row["direction"]): row for row in run["pairs"]}
+    drops = {}
+    for row in run["readings"]:
+        drops.setdefault((row["position"], row["drop"], row["direction"]), {})[row["quantity"]] = row
+    lines = []
+    for (position, drop, direction), found in drops.items():
+        name = joined(f"{position}·{drop}" if several else str(drop), direction, by=" ")
+        line = [name, *[_value(found.get(key)) for key in quantities]]
+        if run["pairs"]:
+            pair = pairs.get((position, drop, direction))
+            line.append(f"{pair['hysteresis']:.{QUANTITIES['hysteresis'].decimals}f}" if pair else "–")
+        lines.append(line)
+    return lines
+
+
+def _value(row):
+    if row is None:
+        return "–"
+    words = {"lost": "lost", "moved_on_placing": "placing"}
+    value = f"{row['value']:g}" if row["value"] is not None else "–"
+    text = words.get(row["qualifier"], f"≥ {value}" if row["qualifier"] == "not_moved" else value)
+    text = f"({text})" if row["excluded"] else text
+    return f"{text}*" if row["corrected"] else text

@@ -1,0 +1,122 @@
+"""The first page: who, what, when, and whether the batch conforms."""
+
+from reportlab.lib.colors import HexColor
+from reportlab.platypus import KeepTogether, Table, TableStyle
+
+from labrecords.reports import look
+from labrecords.reports.qualification.closing import items, room
+from labrecords.reports.tables import pairs, table
+from labrecords.reports.text import interval, joined, number, paragraph
+
+STATEMENTS = {
+    "pass": "PASS: the batch meets every requirement of the specification by the decision rules stated.",
+    "fail": "FAIL: the batch does not meet the specification by the decision rules stated.",
+    "inconclusive": "INCONCLUSIVE: by the decision rules stated it is shown neither that the batch meets the "
+    "specification nor that it does not.",
+}
+SHADES = {"pass": HexColor("#dceee4"), "fail": HexColor("#f6dfd3"), "inconclusive": HexColor("#eeeadb")}
+SIDES = {"at_most": "at most", "at_least": "at least"}
+
+
+def head(evidence, title) -> list:
+    report, batch, customer = evidence["report"], evidence["batch"], evidence["customer"]
+    lab, spec = evidence["laboratory"], evidence["specification"]
+    read = sorted(run["observed_at"] for run in evidence["runs"])
+    who = joined(customer["name"], customer["contact"], by="\n")
+    rows = [
+        ("Report number", report["number"]),
+        ("Laboratory", joined(lab["name"], lab["address"], by="\n")),
+        ("Where the work was done", _places(evidence)),
+        ("Customer", who or f"internal work of the laboratory, requested by {customer['requester']}"),
+        ("Project", customer["project"]),
+        ("Batch", joined(batch["code"], batch["title"], batch["treatment"], by=", ")),
+        ("Specification", f"{spec['code']} {spec['title']}, revision {spec['revision']}, fixed on {spec['fixed_on']}"),
+        ("Dates of the tests", f"{read[0][:10]} to {read[-1][:10]}"),
+        ("Date of issue", f"{report['issued_at']} (times in this report: {evidence['time_zone']})"),
+        ("Authorised by", f"{report['issued_by']}, {report['issued_as']}"),
+        ("Reason of this issue", report["why"]),
+        ("Earlier reports on this batch", _earlier(report)),
+    ]
+    return [paragraph(title, "title"), paragraph(f"Batch {batch['code']}", "subtitle"), pairs(rows)]
+
+
+def conformity(evidence) -> list:
+    judgement, spec = evidence["judgement"], evidence["specification"]
+    outcomes = judgement["outcomes"]
+    story = [KeepTogether([_verdict(judgement["verdict"]), paragraph(_covered(spec, outcomes))])]
+    story.append(_requirements(outcomes))
+    story += [paragraph("What each outcome rests on", "subheading")]
+    story += items([f"{item['label']}: {item['why']}" for item in outcomes])
+    story += [room(60), paragraph("Decision rules and their risk", "subheading")]
+    story += items([f"{labels}: {rule}" for labels, rule in _rules(outcomes)])
+    story += [
+        paragraph(f"An inconclusive outcome leads to: {spec['when_inconclusive']}"),
+        paragraph(
+            "The statement covers the requirements listed above and no others. Results relate only to the items "
+            "tested. This report shall not be reproduced except in full without approval of the laboratory.",
+            "note",
+        ),
+    ]
+    return story
+
+
+def _places(evidence):
+    places = sorted({row["place"] for row in evidence["instruments"] if row["place"]})
+    where = "at the laboratory's address given above"
+    return f"{where}; instruments at: {', '.join(places)}" if places else where
+
+
+def _earlier(report):
+    rows = [f"{row['number']} of {row['issued_at'][:10]} ({row['verdict']})" for row in report["earlier"]]
+    return f"{'; '.join(rows)}. They stay on record; this report is newer." if rows else "none"
+
+
+def _verdict(verdict):
+    box = Table([[paragraph(STATEMENTS[verdict], "verdict")]], colWidths=[look.WIDTH], spaceAfter=5)
+    box.setStyle(
+        TableStyle([
+            ("BACKGROUND", (0, 0), (-1, -1), SHADES[verdict]),
+            ("LINEBEFORE", (0, 0), (0, -1), 3, look.INK),
+            ("TOPPADDING", (0, 0), (-1, -1), 6),
+            ("BOTTOMPADDING", (0, 0), (-1, -1), 8),
+            ("LEFTPADDING", (0, 0), (-1, -1), 10),
+        ])
+    )  # fmt: skip
+    return box
+
+
+def _covered(spec, outcomes):
+    by = {name: [item["label"] for item in outcomes if item["verdict"] == name] for name in STATEMENTS}
+    words = {"pass": "met", "fail": "not met", "inconclusive": "inconclusive"}
+    told = [f"{words[name]}: {', '.join(labels) or 'none'}" for name, labels in by.items()]
+    return f"Requirements of {spec['code']} revision {spec['revision']}: {'; '.join(told)}."
+
+
+def _requirements(outcomes):
+    rows = []
+    for item in outcomes:
+        decimals = max(_telling(item[name], item["limit"], item["decimals"]) for name in ("value", "low", "high"))
+        unit = item["unit"]
+        limit = f"{SIDES[item['side']]} {item['limit']:g}{'' if unit in ('', '°') else ' '}{unit}"
+        confidence = f" ({100 * item['confidence']:g} %)" if item["confidence"] and item["low"] is not None else ""
+        rows.append([
+            item["label"], item["requirement"], number(item["value"], decimals, unit),
+            interval(item["low"], item["high"], decimals, unit) + confidence,
+            str(item["n_coupons"]), str(item["n_drops"]), limit, paragraph(item["verdict"], "strong"),
+        ])  # fmt: skip
+    head = ["", "Requirement", "Value", "Interval", "n coupons", "n drops", "Limit", "Outcome"]
+    return table(head, rows, [5, 31, 11, 17, 9, 7, 11, 12])
+
+
+def _telling(value, limit, decimals):
+    """One more digit as long as a value that is not the limit would be printed as the limit."""
+    if not isinstance(value, float) or limit is None or value == limit:
+        return decimals
+    return next((more for more in range(decimals, decimals + 4) if round(value, more) != round(limit, more)), decimals)
+
+
+def _rules(outcomes):
+    found = {}
+    for item in outcomes:
+        found.setdefault(item["rule"], []).append(item["label"])
+    return [(", ".join(labels), rule) for rule, labels in found.items()]

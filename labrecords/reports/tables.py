@@ -1,0 +1,40 @@
+"""Tables of documents: repeated heads, rows that may break over pages, text that wraps."""
+
+from __future__ import annotations
+
+from reportlab.platypus import Table, TableStyle
+
+from labrecords.reports import look
+from labrecords.reports.text import paragraph, shown
+
+
+def table(head: list[str], rows: list[list], widths: list[float], styles=()) -> Table:
+    """Columns by shares of the page's width; a cell is text or a flowable."""
+    cells = [[paragraph(name, "strong") for name in head]]
+    cells += [[paragraph(cell, "cell") if isinstance(cell, str) else cell for cell in row] for row in rows]
+    return _made(cells, widths, [*look.TABLE, *look.HEADED, *styles], head=1)
+
+
+def numbers(head: list[str], rows: list[list[str]], widths: list[float], styles=()) -> Table:
+    """A table of short cells that are drawn as they are: many times faster, and never wrapped."""
+    cells = [[shown(cell) for cell in row] for row in [head, *rows]]
+    return _made(cells, widths, [*look.TABLE, *look.HEADED, *styles], head=1)
+
+
+def pairs(rows: list[tuple[str, object]], share: float = 0.24) -> Table:
+    """Label and value, one pair a row; rows without a value are left out."""
+    cells = [[paragraph(label, "strong"), paragraph(value, "cell")] for label, value in rows if value]
+    return _made(cells, [share, 1 - share], look.TABLE, head=0)
+
+
+def _made(cells, widths, styles, head):
+    total = sum(widths)
+    return Table(
+        cells,
+        colWidths=[look.WIDTH * width / total for width in widths],
+        repeatRows=head,
+        style=TableStyle(styles),
+        splitInRow=1,
+        spaceBefore=2,
+        spaceAfter=5,
+    )
