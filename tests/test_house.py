@@ -72,7 +72,7 @@ def test_no_dumping_ground(name):
 
 
 def test_no_own_path_or_index_host_in_the_project():
-    words = ["/" + "work/", "pypi" + "-more", "127.0.0.1:31", "index" + "-url"]
+    words = ["/" + "work/", "pypi" + "-more", "127.0.0.1" + ":31", "index" + "-url"]
     found = [
         f"{path}: {word}"
         for path in tracked()

@@ -13,16 +13,20 @@ from labrecords.models import Analysis, Calibration, Property, TestRun
 
 
 def redo(*, by, run):
-    """Analyse a run anew and store the result beside the earlier one. Called inside the action that changed it."""
-    record, baseline = record_with_baseline(run)
-    result = analysis.analyse_run(record, baseline)
-    return _store(by, result, [record, baseline], run=run)
+    """Analyse a run anew, and whatever else of its coupon rests on it (the fresh run of a trend, the angles beside
+    sliding angles). Called inside the action that changed it; a result whose inputs are the same is kept.
+    """
+    pairs = records_with_baselines(TestRun.objects.filter(coupon=run.coupon_id))
+    current = {row.run_id: row for row in Analysis.objects.filter(run__in=[item.pk for item, _, _ in pairs], is_current=True)}
+    for item, record, baseline in pairs:
+        if record.readings:
+            _store(by, current.get(item.pk), [record, baseline], lambda pair: analysis.analyse_run(*pair), run=item)
 
 
 def redo_batch(*, by, batch):
     """Analyse a batch anew, unless nothing it rests on has changed."""
-    records = batch_records(batch)
-    return _store(by, analysis.analyse_batch(records), records, batch=batch)
+    current = Analysis.objects.filter(batch=batch, is_current=True).first()
+    return _store(by, current, batch_records(batch), analysis.analyse_batch, batch=batch)
 
 
 def batch_records(batch) -> list[Run]:
@@ -36,21 +40,20 @@ def batch_result(batch):
     return analysis.analyse_batch(batch_records(batch))
 
 
-def record_with_baseline(run):
-    """The run's record, and that of the same coupon's fresh run with the same method, liquid and volume."""
-    runs = list(_with_everything(TestRun.objects.filter(coupon=run.coupon_id)))
-    records = {item.pk: record for item, record in zip(runs, Records(runs).all(), strict=True)}
-    mine = next(item for item in runs if item.pk == run.pk)
-    fresh = [
-        item
-        for item in runs
-        if item.dose == 0
-        and item.pk != mine.pk
-        and item.method_version.method == mine.method_version.method
-        and _liquid_of(item) == _liquid_of(mine)
-        and item.drop_volume_ul == mine.drop_volume_ul
+def records_with_baselines(runs):
+    """(run, record, baseline) of each run: the baseline is the same coupon's fresh run with the same method, liquid
+    and volume; None for a fresh run and where there is none.
+    """
+    runs = list(_with_everything(runs))
+    records = Records(runs).all()
+    fresh = {_sameness(item): record for item, record in zip(runs, records, strict=True) if item.dose == 0}
+    return [
+        (item, record, fresh.get(_sameness(item)) if item.dose else None) for item, record in zip(runs, records, strict=True)
     ]
-    return records[mine.pk], records[fresh[-1].pk] if mine.dose and fresh else None
+
+
+def _sameness(run):
+    return run.coupon_id, run.method_version.method, _liquid_of(run), run.drop_volume_ul
 
 
 class Records:
@@ -218,12 +221,13 @@ def _with_everything(runs):
     )
 
 
-def _store(by, result, inputs, **owner):
+def _store(by, current, inputs, analyse, **owner):
     digest = hashlib.sha256(json.dumps(analysis.as_data(inputs), sort_keys=True).encode()).hexdigest()
-    current = Analysis.objects.filter(is_current=True, **owner).first()
     if current and (current.inputs_digest, current.code_version) == (digest, analysis.CODE_VERSION):
         return current
-    Analysis.objects.filter(is_current=True, **owner).update(is_current=False)
+    if current:
+        Analysis.objects.filter(pk=current.pk).update(is_current=False)
+    content = analysis.as_data(analyse(inputs))
     return Analysis.objects.create(
-        content=analysis.as_data(result), inputs_digest=digest, code_version=analysis.CODE_VERSION, created_by=by, **owner
+        content=content, inputs_digest=digest, code_version=analysis.CODE_VERSION, created_by=by, **owner
     )

@@ -1,29 +1,27 @@
 """Writing and finding single rows: checked before written, refused in the lab's words."""
 
 from django.core.exceptions import ValidationError
+from django.db import IntegrityError, transaction
 
 from labrecords.errors import UnknownCode, ValueRefused
 
 
 def write(row, by=None):
-    """Check the row by its model's rules, then store it; a broken rule becomes a refusal that names the field."""
+    """Store the row; what its fields or the database's rules do not take becomes a refusal that names the field."""
     if by is not None and row.created_by_id is None:
         row.created_by = by
+    # Rows that are pointed to were found before; what they must be is the database's to hold, like every other rule.
+    relations = {field.name for field in row._meta.fields if field.is_relation}
     try:
-        # created_by is set here, database defaults and constraints by the database itself.
-        row.full_clean(exclude=["created_by", "created_at"])
+        row.clean_fields(exclude=relations | {"created_at"})
     except ValidationError as problem:
         field, messages = next(iter(problem.message_dict.items()))
-        if field == "__all__":
-            raise ValueRefused(field="", label=str(type(row)._meta.verbose_name).capitalize(), value=str(row), rule=f": {messages[0]}") from None
-        model_field = row._meta.get_field(field)
-        raise ValueRefused(
-            field=field,
-            label=str(model_field.verbose_name).capitalize(),
-            value=getattr(row, model_field.attname, ""),
-            rule=f"was refused: {messages[0]}",
-        ) from None
-    row.save()
+        raise _refused(row, field, messages[0]) from None
+    try:
+        with transaction.atomic():
+            row.save()
+    except IntegrityError as problem:
+        raise _broken_rule(row, problem) from None
     return row
 
 
@@ -36,3 +34,51 @@ def find(model, code, *, field="", noun="", **also):
     if row is None:
         raise UnknownCode(field=field or model._meta.model_name, noun=noun or str(model._meta.verbose_name), value=text)
     return row
+
+
+def _refused(row, field, message):
+    model_field = row._meta.get_field(field)
+    value = getattr(row, model_field.attname, "")
+    return ValueRefused(
+        field=field,
+        label=str(model_field.verbose_name).capitalize(),
+        value="" if value is None else value,
+        rule=f"was refused: {message[:1].lower()}{message[1:].rstrip('.')}",
+    )
+
+
+def _broken_rule(row, problem):
+    """The refusal for a rule of the database, found by the name PostgreSQL reports."""
+    told = getattr(problem.__cause__, "diag", None)
+    if told and told.column_name and not told.constraint_name:
+        return _refused(row, _field_of(row, told.column_name), "it is missing")
+    name = (told and told.constraint_name) or ""
+    for constraint in row._meta.constraints:
+        if constraint.name == name:
+            return _of_constraint(row, constraint)
+    for field in row._meta.fields:
+        if field.unique and not field.primary_key and f"_{field.column}_" in name:
+            return _refused(row, field.name, "it is taken already")
+    return ValueRefused(label=_noun(row), value=row, rule=f"breaks the rule {name or problem}")
+
+
+def _of_constraint(row, constraint):
+    said = constraint.violation_error_message
+    if said != constraint.default_violation_error_message:
+        return ValueRefused(label=_noun(row), value=row, rule=f"was refused: {said}")
+    fields = list(getattr(constraint, "fields", ()))
+    if fields:
+        return _refused(row, fields[-1], "it is there already")
+    condition = getattr(constraint, "condition", None)
+    named = [name.split("__")[0] for name, _ in condition.children if isinstance(name, str)] if condition else []
+    if len(set(named)) == 1:
+        return _refused(row, named[0], "it is empty or outside what is possible")
+    return ValueRefused(label=_noun(row), value=row, rule=f"breaks the rule {constraint.name}")
+
+
+def _field_of(row, column):
+    return next(field.name for field in row._meta.fields if field.column == column)
+
+
+def _noun(row):
+    return str(row._meta.verbose_name).capitalize()

@@ -131,9 +131,7 @@ def complete(*, by, why="run complete", run, version=None):
     _check_complete(run)
     run.state, run.completed_by, run.completed_at = COMPLETE, by, timezone.now()
     run.version += 1
-    write(run)
-    analyses.redo(by=by, run=run)
-    return run
+    return write(run)
 
 
 @verb
@@ -292,7 +290,7 @@ def _store(by, rows, stored):
         if old is not None:
             row.replaces = old
             row.excluded_by_id, row.excluded_because = old.excluded_by_id, old.excluded_because
-        row.clean_fields(exclude=["created_at"])
+        row.clean_fields(exclude=["created_at", "created_by", "run", "replaces", "excluded_by"])  # rows we hold
     # In one statement: the method's declaration has checked the values, the database checks the structure.
     Reading.objects.bulk_create(rows)
 

@@ -15,13 +15,19 @@ def load(*, by):
     """Add what is not there yet; rows of materials that are there are left alone."""
     with FILE.open(encoding="utf-8", newline="") as file:
         rows = list(csv.DictReader(file))
-    there = {(owner, code) for owner, (model, _) in _KINDS.items() for code in model.objects.values_list("code", flat=True)}
+    there = {
+        (owner, code)
+        for owner, (model, _) in _KINDS.items()
+        for code in model.objects.values_list("code", flat=True)
+    }
     for row in rows:
         owner = row["owner"]
         if (owner, row["code"]) in there:
             continue
         model, create = _KINDS[owner]
-        material = model.objects.filter(code=row["code"]).first() or create(by=by, code=row["code"], name=row["name"])
+        material = model.objects.filter(code=row["code"]).first() or create(
+            by=by, code=row["code"], name=row["name"]
+        )
         liquids.add_property(
             by=by,
             quantity=row["quantity"],

@@ -47,7 +47,10 @@ class BatchMember(Record):
         constraints = [
             models.UniqueConstraint(fields=["batch", "coupon"], name="batchmember_once"),
             models.UniqueConstraint(
-                fields=["coupon"], condition=Q(role="treated"), name="batchmember_treated_in_one_batch"
+                fields=["coupon"],
+                condition=Q(role="treated"),
+                name="batchmember_treated_in_one_batch",
+                violation_error_message="a coupon is treated in one batch only",
             ),
             one_of("batchmember_role_known", "role", ROLES),
         ]
@@ -71,7 +74,11 @@ class ProcessRecord(Record):
     class Meta(Record.Meta):
         ordering = ["started_at", "id"]
         constraints = [
-            models.CheckConstraint(name="processrecord_times", condition=Q(finished_at__gte=F("started_at"))),
+            models.CheckConstraint(
+                name="processrecord_times",
+                condition=Q(finished_at__gte=F("started_at")),
+                violation_error_message="a step cannot end before it began",
+            ),
         ]
 
     def __str__(self):

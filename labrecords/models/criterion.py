@@ -80,6 +80,7 @@ class Criterion(Record):
             models.CheckConstraint(
                 name="criterion_dose_has_kind",
                 condition=Q(dose=0, dose_kind="") | (Q(dose__gt=0) & ~Q(dose_kind="")),
+                violation_error_message="a dose needs what it is counted in (cycles, h, L …); fresh is dose 0 without it",
             ),
         ]
         triggers = [*Record.Meta.triggers, frozen()]

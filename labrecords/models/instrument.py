@@ -42,7 +42,11 @@ class Calibration(Record):
     class Meta(Record.Meta):
         ordering = ["done_on"]
         constraints = [
-            models.CheckConstraint(name="calibration_dates", condition=Q(due_on__gte=F("done_on"))),
+            models.CheckConstraint(
+                name="calibration_dates",
+                condition=Q(due_on__gte=F("done_on")),
+                violation_error_message="it cannot be due before it was done",
+            ),
             models.UniqueConstraint(fields=["instrument", "done_on"], name="calibration_once_a_day"),
         ]
         triggers = [*Record.Meta.triggers, frozen()]

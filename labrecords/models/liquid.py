@@ -13,7 +13,11 @@ def quantity_choices():
 
 
 def _lot_dates(name):
-    return models.CheckConstraint(name=name, condition=Q(expires_on__gte=F("prepared_on")))
+    return models.CheckConstraint(
+        name=name,
+        condition=Q(expires_on__gte=F("prepared_on")),
+        violation_error_message="it cannot expire before it was prepared",
+    )
 
 
 @pghistory.track()

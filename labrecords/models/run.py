@@ -72,6 +72,7 @@ class TestRun(Record):
             models.CheckConstraint(
                 name="testrun_dose_has_kind",
                 condition=Q(dose=0, dose_kind="") | (Q(dose__gt=0) & ~Q(dose_kind="")),
+                violation_error_message="a dose needs what it is counted in (cycles, h, L …); fresh is dose 0 without it",
             ),
             models.CheckConstraint(
                 name="testrun_completed_by_and_at",
@@ -86,6 +87,7 @@ class TestRun(Record):
             models.CheckConstraint(
                 name="testrun_reviewed_by_another",
                 condition=Q(reviewed_by__isnull=True) | ~Q(reviewed_by=models.F("completed_by")),
+                violation_error_message="who completed a run does not review it",
             ),
         ]
         triggers = [

@@ -19,11 +19,11 @@ class Command(BaseCommand):
             serving.refuse_port_in_use(port)
         serving.prepare_folder(settings.DATA)
         call_command("migrate", verbosity=0, interactive=False)
-        from labrecords.exchange import demo
+        from labrecords.management import scenario
 
-        password = demo.password()
-        demo.load(password)
-        self._write_reports(demo.qualify())
+        password = scenario.password()
+        scenario.load(password)
+        self._write_reports(scenario.qualify())
         self.stdout.write(f"Sign in as pell (quality), oda (reviewer), mirun (developer) or tavi (operator); password: {password}")
         if serve:
             serving.serve(port, say=self.stdout.write)

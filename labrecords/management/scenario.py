@@ -42,7 +42,7 @@ from labrecords.models import (
     Reading,
     TestRun,
 )
-from labrecords.reports import qualification
+
 
 FOLDER = settings.ROOT / "fixtures" / "demo"
 
@@ -69,7 +69,7 @@ def qualify() -> list[Qualification]:
     issued = []
     for batch in Batch.objects.filter(code__in=[row["code"] for row in _scenario()["batches"]]):
         there = batch.qualifications.filter(criterion_revision=revision).first()
-        issued.append(there or qualification.issue(by=quality, batch=batch, criterion_revision=revision))
+        issued.append(there or _issue(by=quality, batch=batch, criterion_revision=revision))
     return issued
 
 
@@ -100,7 +100,9 @@ def _load_everything(scenario, password):
     reference_materials.load(by=developer)
     _load_lots(developer, scenario)
     for row in scenario["instruments"]:
-        rig = instruments.create(by=developer, **{key: value for key, value in row.items() if key != "calibration"})
+        rig = instruments.create(
+            by=developer, **{key: value for key, value in row.items() if key != "calibration"}
+        )
         instruments.calibrate(by=developer, instrument=rig, **_dated(row["calibration"]))
     for row in scenario["methods"]:
         methods.fix_version(by=developer, **_with_liquid(row))
@@ -120,19 +122,30 @@ def _load_lots(by, scenario):
         liquids.log_lot(by=by, **_with_liquid(_dated(row)))
     for row in scenario["lubricant_lots"]:
         fields = _dated(row)
-        liquids.log_lubricant_lot(by=by, **fields | {"lubricant": Lubricant.objects.get(code=row["lubricant"])})
+        liquids.log_lubricant_lot(
+            by=by, **fields | {"lubricant": Lubricant.objects.get(code=row["lubricant"])}
+        )
     for row in scenario["bath_lots"]:
         liquids.log_bath_lot(by=by, **_dated(row))
 
 
 def _load_recipe(by, project, recipe):
     first, *later = [_steps(recipe["steps"], revision) for revision in recipe["revisions"]]
-    revision = recipes.create(by=by, code=recipe["code"], title=recipe["title"], project=project, steps=first, note=recipe["revisions"][0]["why"])
+    revision = recipes.create(
+        by=by,
+        code=recipe["code"],
+        title=recipe["title"],
+        project=project,
+        steps=first,
+        note=recipe["revisions"][0]["why"],
+    )
     for steps, told in zip(later, recipe["revisions"][1:], strict=True):
         revision = recipes.revise(by=by, why=told["why"], recipe=revision.recipe, steps=steps)
     for row in recipe["properties"]:
         owners = {"against_liquid": ChallengeLiquid, "against_lubricant": Lubricant}
-        fields = {key: owners[key].objects.get(code=value) if key in owners else value for key, value in row.items()}
+        fields = {
+            key: owners[key].objects.get(code=value) if key in owners else value for key, value in row.items()
+        }
         liquids.add_property(by=by, recipe=revision.recipe, **fields)
     return revision
 
@@ -157,8 +170,21 @@ def _load_batch(cast, scenario, row, revision, lots, project):
     operator, letter = cast[row["operator"]], row["letter"]
     sheet = coupons.log(by=operator, why="sheet taken from stock", lot=lots[0], project=project, marks=[f"SHEET-{letter}"],
                         length_mm=150, width_mm=100, place="sheet rack", orientation="along rolling direction")[0]  # fmt: skip
-    size = {"length_mm": 40, "width_mm": 40, "exposed_area_mm2": 1600, "place": f"box {letter}", "marked_face": "back, lower edge"}
-    pieces = [{"mark": f"{letter}{number:02d}", "position": f"row {(number + 2) // 3}, column {(number - 1) % 3 + 1}"} | size for number in range(1, 7)]
+    size = {
+        "length_mm": 40,
+        "width_mm": 40,
+        "exposed_area_mm2": 1600,
+        "place": f"box {letter}",
+        "marked_face": "back, lower edge",
+    }
+    pieces = [
+        {
+            "mark": f"{letter}{number:02d}",
+            "position": f"row {(number + 2) // 3}, column {(number - 1) % 3 + 1}",
+        }
+        | size
+        for number in range(1, 7)
+    ]
     treated = coupons.split(by=operator, why="cut into six", coupon=sheet, pieces=pieces)
     control = coupons.log(by=operator, lot=lots[0], project=project, marks=[f"K{letter}"], **size)
     reference = coupons.log(by=operator, lot=lots[1], project=project, marks=[f"R{letter}"], **size)
@@ -178,7 +204,11 @@ def _process(cast, batch, treated, row):
     apart = row.get("apart", {})
     for step in batch.recipe_revision.steps.all():
         minutes = _minutes(step)
-        mine = [coupon for coupon in treated if step.kind != apart.get("step") or coupon.mark not in apart["marks"]]
+        mine = [
+            coupon
+            for coupon in treated
+            if step.kind != apart.get("step") or coupon.mark not in apart["marks"]
+        ]
         others = [coupon for coupon in treated if coupon not in mine]
         details = {
             "batch": batch,
@@ -189,9 +219,21 @@ def _process(cast, batch, treated, row):
             "lubricant_lots": LubricantLot.objects.all() if step.declaration.infuses else [],
         }
         actual = row["actual"].get(step.kind) or _as_planned(step)
-        processing.record(by=cast[row["operator"]], coupons=mine, actual=actual, reasons=row.get("reasons", {}).get(step.kind), **details)
+        processing.record(
+            by=cast[row["operator"]],
+            coupons=mine,
+            actual=actual,
+            reasons=row.get("reasons", {}).get(step.kind),
+            **details,
+        )
         if others:
-            processing.record(by=cast[apart["operator"]], coupons=others, actual=apart["actual"], reasons=apart["reasons"], **details)
+            processing.record(
+                by=cast[apart["operator"]],
+                coupons=others,
+                actual=apart["actual"],
+                reasons=apart["reasons"],
+                **details,
+            )
         start += timedelta(minutes=minutes + 10)
 
 
@@ -205,7 +247,9 @@ def _minutes(step):
         return 60 * planned["duration_h"]["value"]
     if "duration_s" in planned:
         return planned["duration_s"]["value"] / 60
-    return sum(planned[key]["value"] for key in ("duration_min", "rest_min", "drain_min") if key in planned) or 5
+    return (
+        sum(planned[key]["value"] for key in ("duration_min", "rest_min", "drain_min") if key in planned) or 5
+    )
 
 
 def _load_readings(by, marks):
@@ -230,3 +274,9 @@ def _dated(row):
 
 def _with_liquid(row):
     return row | ({"liquid": ChallengeLiquid.objects.get(code=row["liquid"])} if row.get("liquid") else {})
+
+
+def _issue(**details):
+    from labrecords.reports import qualification
+
+    return qualification.issue(**details)
