@@ -15,7 +15,16 @@ ROLES = {
 
 _BENCH = ["coupons.*", "processing.*", "runs.enter", "runs.record", "runs.complete", "runs.exclude", "runs.reopen", "liquids.log_lot",
           "liquids.log_bath_lot", "liquids.log_lubricant_lot"]  # fmt: skip
-_DESIGN = ["materials.*", "recipes.*", "liquids.*", "instruments.*", "methods.*", "criteria.*", "batches.*", "projects.*"]
+_DESIGN = [
+    "materials.*",
+    "recipes.*",
+    "liquids.*",
+    "instruments.*",
+    "methods.*",
+    "criteria.*",
+    "batches.*",
+    "projects.*",
+]
 
 MAY = {
     "operator": [*_BENCH],

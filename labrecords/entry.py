@@ -23,7 +23,12 @@ def number(value, *, field: str, label: str = "", low: float | None = None, high
         return None
     label = label or field
     if not _NUMBER.fullmatch(text):
-        raise ValueRefused(field=field, label=label, value=text, rule="is not a plain number (digits, one decimal comma or point)")
+        raise ValueRefused(
+            field=field,
+            label=label,
+            value=text,
+            rule="is not a plain number (digits, one decimal comma or point)",
+        )
     result = float(text.replace(",", "."))
     if low is not None and result < low:
         raise ValueRefused(field=field, label=label, value=text, rule=f"is below {low:g}")
@@ -53,7 +58,9 @@ def moment(value, *, field: str, label: str = ""):
         except ValueError:
             result = None
     if result is None:
-        raise ValueRefused(field=field, label=label or field, value=value, rule="is not a date and time as 2026-03-31 14:05")
+        raise ValueRefused(
+            field=field, label=label or field, value=value, rule="is not a date and time as 2026-03-31 14:05"
+        )
     return timezone.make_aware(result) if timezone.is_naive(result) else result
 
 

@@ -18,9 +18,13 @@ def refuse_port_in_use(port):
         try:
             probe.bind((HOST, port))
         except PermissionError:
-            raise SettingRefused(name="--port", value=port, rule="is not open to this user; choose one above 1023") from None
+            raise SettingRefused(
+                name="--port", value=port, rule="is not open to this user; choose one above 1023"
+            ) from None
         except OSError:
-            raise SettingRefused(name="--port", value=port, rule="is in use on this machine; choose another") from None
+            raise SettingRefused(
+                name="--port", value=port, rule="is in use on this machine; choose another"
+            ) from None
 
 
 def prepare_folder(folder):
@@ -30,7 +34,9 @@ def prepare_folder(folder):
         with tempfile.TemporaryFile(dir=folder):
             pass
     except OSError as problem:
-        raise SettingRefused(name="--data", value=folder, rule=f"cannot be written: {os.strerror(problem.errno)}") from None
+        raise SettingRefused(
+            name="--data", value=folder, rule=f"cannot be written: {os.strerror(problem.errno)}"
+        ) from None
 
 
 def serve(port, say):

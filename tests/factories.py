@@ -9,7 +9,19 @@ from itertools import count
 from django.utils import timezone
 
 from labrecords import trail
-from labrecords.actions import batches, coupons, criteria, instruments, laboratory, liquids, materials, methods, processing, recipes, runs
+from labrecords.actions import (
+    batches,
+    coupons,
+    criteria,
+    instruments,
+    laboratory,
+    liquids,
+    materials,
+    methods,
+    processing,
+    recipes,
+    runs,
+)
 from labrecords.models import Laboratory, Person
 
 PASSWORD = "bench-water-tilt-7"
@@ -19,7 +31,11 @@ _number = count(1)
 def make_person(role="quality", username="", full_name=""):
     number = next(_number)
     with trail.recorded("tests", "a member of the cast"):
-        person = Person(username=username or f"{role}{number}", full_name=full_name or f"{role.title()} {number}", role=role)
+        person = Person(
+            username=username or f"{role}{number}",
+            full_name=full_name or f"{role.title()} {number}",
+            role=role,
+        )
         person.set_password(PASSWORD)
         person.save()
     return person
@@ -33,7 +49,12 @@ def make_lab(by):
 
 def make_lot(by, **fields):
     make_lab(by)
-    details = {"code": f"SHEET-{next(_number)}", "material": "Aluminium", "grade": "1050 H14", "form": "sheet"} | fields
+    details = {
+        "code": f"SHEET-{next(_number)}",
+        "material": "Aluminium",
+        "grade": "1050 H14",
+        "form": "sheet",
+    } | fields
     return materials.log_lot(by=by, **details)
 
 
@@ -43,16 +64,31 @@ def make_coupon(by, lot=None, **fields):
 
 def make_recipe(by, steps=None, **fields):
     steps = steps or [
-        {"kind": "boiling", "planned": {"temperature_c": {"value": 97, "tolerance": 2}, "duration_min": {"value": 20, "tolerance": 2}}},
+        {
+            "kind": "boiling",
+            "planned": {
+                "temperature_c": {"value": 97, "tolerance": 2},
+                "duration_min": {"value": 20, "tolerance": 2},
+            },
+        },
         {"kind": "dry", "planned": {"way": {"text": "nitrogen"}}},
     ]
-    return recipes.create(by=by, **{"code": f"RECIPE-{next(_number)}", "title": "Boiled", "steps": steps} | fields)
+    return recipes.create(
+        by=by, **{"code": f"RECIPE-{next(_number)}", "title": "Boiled", "steps": steps} | fields
+    )
 
 
 def make_liquid(by, name="Water", tension=72.74, density=998.2, **fields):
     liquid = liquids.create(by=by, code=f"LIQUID-{next(_number)}", name=name, **fields)
     for quantity, value in (("surface_tension", tension), ("density", density)):
-        liquids.add_property(by=by, liquid=liquid, quantity=quantity, value=value, source="invented for a test", uncertainty=0.1)
+        liquids.add_property(
+            by=by,
+            liquid=liquid,
+            quantity=quantity,
+            value=value,
+            source="invented for a test",
+            uncertainty=0.1,
+        )
     return liquid
 
 
@@ -62,8 +98,12 @@ def make_liquid_lot(by, liquid=None, **fields):
 
 
 def make_instrument(by, due=date(2099, 1, 1), **fields):
-    rig = instruments.create(by=by, **{"code": f"RIG-{next(_number)}", "title": "Tilt stage with camera"} | fields)
-    instruments.calibrate(by=by, instrument=rig, done_on=date(2026, 1, 1), due_on=due, result="zero within 0.1°")
+    rig = instruments.create(
+        by=by, **{"code": f"RIG-{next(_number)}", "title": "Tilt stage with camera"} | fields
+    )
+    instruments.calibrate(
+        by=by, instrument=rig, done_on=date(2026, 1, 1), due_on=due, result="zero within 0.1°"
+    )
     return rig
 
 
@@ -80,7 +120,9 @@ def make_method_version(by, method="sliding_angle", settings=None, **fields):
     for setting in METHODS[method].settings:
         if setting.is_required:
             filled[setting.key] = "as agreed" if setting.kind == "text" else max(setting.low or 0, 1)
-    return methods.fix_version(by=by, method=method, settings=filled | SETTINGS.get(method, {}) | (settings or {}), **fields)
+    return methods.fix_version(
+        by=by, method=method, settings=filled | SETTINGS.get(method, {}) | (settings or {}), **fields
+    )
 
 
 def make_run(by, coupon=None, method_version=None, **fields):
@@ -92,7 +134,12 @@ def make_run(by, coupon=None, method_version=None, **fields):
     } | fields
     details.setdefault("liquid_lot", None) or details.update(liquid_lot=make_liquid_lot(by))
     details.setdefault("instrument", None) or details.update(instrument=make_instrument(by))
-    return runs.enter(by=by, coupon=coupon or make_coupon(by), method_version=method_version or make_method_version(by), **details)
+    return runs.enter(
+        by=by,
+        coupon=coupon or make_coupon(by),
+        method_version=method_version or make_method_version(by),
+        **details,
+    )
 
 
 def sliding(values, quantity="sliding_angle"):
@@ -116,13 +163,30 @@ def pairs(values):
 def make_batch(by, n=3, **fields):
     lot = make_lot(by)
     treated = coupons.log(by=by, lot=lot, count=n, exposed_area_mm2=1600.0)
-    details = {"code": f"BATCH-{next(_number)}", "recipe_revision": make_recipe(by), "treated": treated} | fields
+    details = {
+        "code": f"BATCH-{next(_number)}",
+        "recipe_revision": make_recipe(by),
+        "treated": treated,
+    } | fields
     return batches.form(by=by, lot=lot, **details)
 
 
 def make_criteria(by, rows=None, **fields):
-    rows = rows or [{"label": "C1", "kind": "mean_interval", "quantity": "sliding_angle", "limit": 10, "parameters": {"statistic": "median", "confidence": 0.95}}]
-    details = {"code": f"SPEC-{next(_number)}", "title": "Shedding", "fixed_on": date(2026, 1, 1), "when_inconclusive": "six further coupons, once"}
+    rows = rows or [
+        {
+            "label": "C1",
+            "kind": "mean_interval",
+            "quantity": "sliding_angle",
+            "limit": 10,
+            "parameters": {"statistic": "median", "confidence": 0.95},
+        }
+    ]
+    details = {
+        "code": f"SPEC-{next(_number)}",
+        "title": "Shedding",
+        "fixed_on": date(2026, 1, 1),
+        "when_inconclusive": "six further coupons, once",
+    }
     return criteria.create(by=by, criteria=rows, **details | fields)
 
 
@@ -134,13 +198,24 @@ def make_tested_batch(by, n=3, drops=5, seed=1, reviewer=None, control=True, **f
     treated = [member.coupon for member in batch.members.filter(role="treated")]
     for step in batch.recipe_revision.steps.all():
         actual = {key: entry.get("value", entry.get("text")) for key, entry in step.planned.items()}
-        processing.record(by=by, batch=batch, step=step, coupons=treated, started_at=start, finished_at=start + timedelta(hours=1), actual=actual)
+        processing.record(
+            by=by,
+            batch=batch,
+            step=step,
+            coupons=treated,
+            started_at=start,
+            finished_at=start + timedelta(hours=1),
+            actual=actual,
+        )
     shared = {"liquid_lot": make_liquid_lot(by), "instrument": make_instrument(by)}
     versions = [make_method_version(by, "advancing_receding"), make_method_version(by, "sliding_angle")]
     for member in batch.members.select_related("coupon"):
         stuck = member.role == "control"
         centre = 25 if stuck else draw.gauss(2, 0.4)
-        angles = [(round(113 + draw.gauss(0, 0.5), 1), round(113 - centre - abs(draw.gauss(0, 0.4)) - 1, 1)) for _ in range(drops)]
+        angles = [
+            (round(113 + draw.gauss(0, 0.5), 1), round(113 - centre - abs(draw.gauss(0, 0.4)) - 1, 1))
+            for _ in range(drops)
+        ]
         tilts = [">" if stuck else round(abs(draw.gauss(4, 1)) + 0.5, 1) for _ in range(drops)]
         for version, typed in zip(versions, (pairs(angles), sliding(tilts)), strict=True):
             run = make_run(by, coupon=member.coupon, method_version=version, **shared)

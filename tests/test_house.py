@@ -8,7 +8,16 @@ from pathlib import Path
 import pytest
 
 ROOT = Path(__file__).resolve().parent.parent
-TOP_LEVEL = {"README.md", "DEVELOPERS.md", "manage.py", "labrecords", "analysis", "fixtures", "tests", "requirements.txt"}
+TOP_LEVEL = {
+    "README.md",
+    "DEVELOPERS.md",
+    "manage.py",
+    "labrecords",
+    "analysis",
+    "fixtures",
+    "tests",
+    "requirements.txt",
+}
 SOURCES = [path for part in ("labrecords", "analysis") for path in (ROOT / part).rglob("*.py")]
 
 
@@ -55,7 +64,11 @@ def test_faces_write_nothing_themselves():
     for part in ("web", "api", "reports", "exchange", "management"):
         for path in (ROOT / "labrecords" / part).rglob("*.py"):
             for node in ast.walk(ast.parse(path.read_text())):
-                if not (isinstance(node, ast.Call) and isinstance(node.func, ast.Attribute) and node.func.attr in writes):
+                if not (
+                    isinstance(node, ast.Call)
+                    and isinstance(node.func, ast.Attribute)
+                    and node.func.attr in writes
+                ):
                     continue
                 # A write goes through a manager (`.objects.`) or a row's save(); dicts and actions may share a verb.
                 chain = ast.unparse(node.func.value)

@@ -17,10 +17,19 @@ def redo(*, by, run):
     sliding angles). Called inside the action that changed it; a result whose inputs are the same is kept.
     """
     pairs = records_with_baselines(TestRun.objects.filter(coupon=run.coupon_id))
-    current = {row.run_id: row for row in Analysis.objects.filter(run__in=[item.pk for item, _, _ in pairs], is_current=True)}
+    current = {
+        row.run_id: row
+        for row in Analysis.objects.filter(run__in=[item.pk for item, _, _ in pairs], is_current=True)
+    }
     for item, record, baseline in pairs:
         if record.readings:
-            _store(by, current.get(item.pk), [record, baseline], lambda pair: analysis.analyse_run(*pair), run=item)
+            _store(
+                by,
+                current.get(item.pk),
+                [record, baseline],
+                lambda pair: analysis.analyse_run(*pair),
+                run=item,
+            )
 
 
 def redo_batch(*, by, batch):
@@ -48,7 +57,8 @@ def records_with_baselines(runs):
     records = Records(runs).all()
     fresh = {_sameness(item): record for item, record in zip(runs, records, strict=True) if item.dose == 0}
     return [
-        (item, record, fresh.get(_sameness(item)) if item.dose else None) for item, record in zip(runs, records, strict=True)
+        (item, record, fresh.get(_sameness(item)) if item.dose else None)
+        for item, record in zip(runs, records, strict=True)
     ]
 
 
@@ -68,7 +78,9 @@ class Records:
 
     def all(self) -> list[Run]:
         plain = [self._record(run) for run in self.runs]
-        return [self._with_companion(run, record, plain) for run, record in zip(self.runs, plain, strict=True)]
+        return [
+            self._with_companion(run, record, plain) for run, record in zip(self.runs, plain, strict=True)
+        ]
 
     def _load_properties(self):
         found = {}
@@ -116,7 +128,11 @@ class Records:
         if analysis.METHODS[record.method].pair:
             return record
         for other_run, other in zip(self.runs, plain, strict=True):
-            same = (other_run.coupon_id, other.dose, other.dose_kind) == (run.coupon_id, record.dose, record.dose_kind)
+            same = (other_run.coupon_id, other.dose, other.dose_kind) == (
+                run.coupon_id,
+                record.dose,
+                record.dose_kind,
+            )
             if same and analysis.METHODS[other.method].pair and _liquid_of(other_run) == _liquid_of(run):
                 return replace(record, companion=other)
         return record
@@ -157,7 +173,8 @@ class Records:
 
     def _is_textured(self, run):
         return any(
-            row.role == analysis.TREATED and row.batch.recipe_revision.is_textured for row in self._memberships(run)
+            row.role == analysis.TREATED and row.batch.recipe_revision.is_textured
+            for row in self._memberships(run)
         )
 
     def _of_recipe(self, recipe_id, quantity):
@@ -177,7 +194,11 @@ class Records:
         return angles
 
     def _liquid(self, lot):
-        return Material(lot.liquid.code, lot.liquid.name, self._merged(("liquid_id", lot.liquid_id), ("liquid_lot_id", lot.pk)))
+        return Material(
+            lot.liquid.code,
+            lot.liquid.name,
+            self._merged(("liquid_id", lot.liquid_id), ("liquid_lot_id", lot.pk)),
+        )
 
     def _lubricant(self, lot, run):
         """The lubricant's properties; its interfacial tension only where it is known to the run's own liquid."""
@@ -214,7 +235,9 @@ def _complete(runs):
 
 
 def _with_everything(runs):
-    return runs.select_related("coupon", "method_version", "liquid_lot__liquid", "instrument").prefetch_related(
+    return runs.select_related(
+        "coupon", "method_version", "liquid_lot__liquid", "instrument"
+    ).prefetch_related(
         "readings__excluded_by",
         "coupon__memberships__batch__recipe_revision__steps",
         "coupon__processed__process__lots__lubricant_lot__lubricant",

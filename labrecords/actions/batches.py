@@ -29,6 +29,9 @@ def _join(by, batch, coupon, role):
         raise CouponConsumed(coupon=coupon.code, state=STATES[coupon.state])
     if role == TREATED and coupon.lot_id != batch.lot_id:
         raise ValueRefused(
-            field="coupon", label="Coupon", value=coupon.code, rule=f"is not of the batch's substrate lot {batch.lot.code}"
+            field="coupon",
+            label="Coupon",
+            value=coupon.code,
+            rule=f"is not of the batch's substrate lot {batch.lot.code}",
         )
     return write(BatchMember(batch=batch, coupon=coupon, role=role), by)

@@ -24,12 +24,18 @@ def split(*, by, why="split", coupon, pieces, consume=True):
     """Cut a coupon into pieces: children with their own codes, and the parent consumed. `pieces`: one dict a child."""
     coupon = _locked(coupon)
     if coupon.state in CLOSED:
-        raise NotFromThisState(field="coupon", noun="Coupon", code=coupon.code, state=STATES[coupon.state], target="split")
+        raise NotFromThisState(
+            field="coupon", noun="Coupon", code=coupon.code, state=STATES[coupon.state], target="split"
+        )
     if not pieces:
         raise ValueRefused(field="pieces", label="Pieces", value="0", rule="is too few")
     children = []
     for piece in pieces:
-        details = {"project": coupon.project, "place": coupon.place, "orientation": coupon.orientation} | piece
+        details = {
+            "project": coupon.project,
+            "place": coupon.place,
+            "orientation": coupon.orientation,
+        } | piece
         children += _make(by, 1, lot=coupon.lot, parent=coupon, **details)
     if consume:
         coupon.state = "consumed"
@@ -43,7 +49,11 @@ def move(*, by, why, coupon, state):
     coupon = _locked(coupon)
     if state not in MOVES.get(coupon.state, ()):
         raise NotFromThisState(
-            field="state", noun="Coupon", code=coupon.code, state=STATES[coupon.state], target=STATES.get(state, state)
+            field="state",
+            noun="Coupon",
+            code=coupon.code,
+            state=STATES[coupon.state],
+            target=STATES.get(state, state),
         )
     coupon.state = state
     return write(coupon)
@@ -89,7 +99,9 @@ def _characters(code):
 
 def _make(by, count, *, lot, marks=(), positions=(), **fields):
     if count < 1 or count > 500:
-        raise ValueRefused(field="count", label="Number of coupons", value=count, rule="is not between 1 and 500")
+        raise ValueRefused(
+            field="count", label="Number of coupons", value=count, rule="is not between 1 and 500"
+        )
     lab = Laboratory.objects.select_for_update().first()
     if lab is None:
         raise UnknownCode(field="", noun="laboratory set up yet; no", value="site code")
@@ -104,7 +116,9 @@ def _make(by, count, *, lot, marks=(), positions=(), **fields):
             own["mark"] = marks[index]
         if index < len(positions):
             own["position"] = positions[index]
-        made.append(write(Coupon(code=with_check_character(plain), number=lab.last_coupon_number, lot=lot, **own), by))
+        made.append(
+            write(Coupon(code=with_check_character(plain), number=lab.last_coupon_number, lot=lot, **own), by)
+        )
     write(lab)
     return made
 

@@ -8,7 +8,9 @@ from labrecords.trail import verb
 
 
 @verb
-def create(*, by, why="new specification", code, title, fixed_on, when_inconclusive, criteria, project=None, note=""):
+def create(
+    *, by, why="new specification", code, title, fixed_on, when_inconclusive, criteria, project=None, note=""
+):
     """A criterion set with its first revision. `criteria`: dicts of the fields of Criterion."""
     criterion_set = write(CriterionSet(code=code, title=title, project=project), by)
     return _revision(by, criterion_set, 1, fixed_on, when_inconclusive, criteria, note)
@@ -31,6 +33,8 @@ def _revision(by, criterion_set, number, fixed_on, when_inconclusive, criteria, 
     for order, fields in enumerate(criteria, start=1):
         kind = CRITERION_KINDS.get(fields.get("kind"))
         if kind is None:
-            raise ValueRefused(field="kind", label="Kind of criterion", value=fields.get("kind"), rule="is not declared")
+            raise ValueRefused(
+                field="kind", label="Kind of criterion", value=fields.get("kind"), rule="is not declared"
+            )
         write(Criterion(revision=revision, order=order, **fields), by)
     return revision

@@ -13,7 +13,9 @@ def install(*, username, full_name, password):
     """The first administrator, in an empty installation only: there is nobody yet who could add one."""
     with trail.recorded("installation", "first administrator"):
         if Person.objects.exists():
-            raise ValueRefused(field="username", label="First administrator", value=username, rule="is already there")
+            raise ValueRefused(
+                field="username", label="First administrator", value=username, rule="is already there"
+            )
         return _add(username, full_name, "administrator", password)
 
 
@@ -34,7 +36,9 @@ def _add(username, full_name, role, password):
     try:
         validate_password(password, person)
     except ValidationError as problem:
-        raise ValueRefused(field="password", label="Password", value="…", rule=": " + " ".join(problem.messages)) from None
+        raise ValueRefused(
+            field="password", label="Password", value="…", rule=": " + " ".join(problem.messages)
+        ) from None
     person.set_password(password)
     try:
         person.full_clean(exclude=["password"])

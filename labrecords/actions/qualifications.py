@@ -36,13 +36,18 @@ def record_for(criterion) -> analysis.Criterion:
 
 
 def assemble(batch, criterion_revision) -> dict:
-    """Everything that the report prints but number, date and name of its issue; refuses what cannot be judged."""
+    """What the report prints, but for number, date and name of its issue; refuses what cannot be judged."""
     stored = Stored(batch, criterion_revision)
     _check(stored)
     try:
         judgement = analysis.judge([record_for(row) for row in stored.criteria], stored.records)
     except ValueError as problem:
-        raise ValueRefused(field="criterion_revision", label="Specification", value=str(criterion_revision), rule=f": {problem}") from None
+        raise ValueRefused(
+            field="criterion_revision",
+            label="Specification",
+            value=str(criterion_revision),
+            rule=f": {problem}",
+        ) from None
     return gather(stored, judgement)
 
 
@@ -98,13 +103,19 @@ def _report(by, why, batch, issued_at):
         "why": why,
         "earlier": [
             {"number": row.report_number, "issued_at": moment(row.issued_at), "verdict": row.verdict}
-            for row in Qualification.objects.filter(batch=batch).defer("file", "evidence").order_by("issued_at")
+            for row in Qualification.objects.filter(batch=batch)
+            .defer("file", "evidence")
+            .order_by("issued_at")
         ],
     }
 
 
 def _next_number(issued_at):
     start = f"QR-{timezone.localtime(issued_at):%y}-"
-    given = Qualification.objects.filter(report_number__startswith=start).values_list("report_number", flat=True)
-    last = max((int(match[1]) for match in (re.search(r"(\d+)$", number) for number in given) if match), default=0)
+    given = Qualification.objects.filter(report_number__startswith=start).values_list(
+        "report_number", flat=True
+    )
+    last = max(
+        (int(match[1]) for match in (re.search(r"(\d+)$", number) for number in given) if match), default=0
+    )
     return f"{start}{last + 1:04d}"

@@ -24,12 +24,19 @@ def revise(*, by, why, recipe, steps):
 
 def _revision(by, recipe, number, steps, note):
     if not steps:
-        raise ValueRefused(field="steps", label="Steps", value="none", rule="is too few: a recipe has at least one step")
+        raise ValueRefused(
+            field="steps", label="Steps", value="none", rule="is too few: a recipe has at least one step"
+        )
     revision = write(RecipeRevision(recipe=recipe, number=number, note=note), by)
     for order, step in enumerate(steps, start=1):
         kind = processes.KINDS.get(step.get("kind"))
         if kind is None:
-            raise ValueRefused(field="kind", label=f"Step {order}", value=step.get("kind"), rule="is no declared kind of step")
+            raise ValueRefused(
+                field="kind",
+                label=f"Step {order}",
+                value=step.get("kind"),
+                rule="is no declared kind of step",
+            )
         planned = kind.checked_plan(step.get("planned", {}))
         write(
             RecipeStep(

@@ -85,7 +85,11 @@ def record(*, by, why="readings entered", run, readings, version=None):
     run = _locked(run, version)
     stored = {(r.quantity, r.position, r.drop, r.direction): r for r in run.readings.current()}
     _refuse_doubles(readings)
-    changed = [row for row in (_row(run, item) for item in readings) if row and _differs(row, stored.get(_place(row)))]
+    changed = [
+        row
+        for row in (_row(run, item) for item in readings)
+        if row and _differs(row, stored.get(_place(row)))
+    ]
     corrections = [row for row in changed if _place(row) in stored]
     if corrections and run.state != DRAFT and why == "readings entered":
         raise ReasonMissing()
@@ -104,7 +108,9 @@ def exclude(*, by, why, reading):
     run = _locked(reading.run)
     reading = Reading.objects.get(pk=reading.pk)
     if reading.is_excluded or not reading.is_current:
-        raise ValueRefused(field="reading", label="Reading", value=reading, rule="is excluded or replaced already")
+        raise ValueRefused(
+            field="reading", label="Reading", value=reading, rule="is excluded or replaced already"
+        )
     reading.excluded_by, reading.excluded_because = by, why[:200]
     write(reading)
     _touch(by, run)
@@ -127,7 +133,9 @@ def complete(*, by, why="run complete", run, version=None):
     """Close the entry: every drop has what its method requires."""
     run = _locked(run, version)
     if run.state != DRAFT:
-        raise NotFromThisState(field="run", noun="Run", code=run.code, state=RUN_STATES[run.state], target="complete")
+        raise NotFromThisState(
+            field="run", noun="Run", code=run.code, state=RUN_STATES[run.state], target="complete"
+        )
     _check_complete(run)
     run.state, run.completed_by, run.completed_at = COMPLETE, by, timezone.now()
     run.version += 1
@@ -139,7 +147,9 @@ def reopen(*, by, why, run):
     """Back to draft, with the reason; not after review."""
     run = _locked(run)
     if run.state != COMPLETE:
-        raise NotFromThisState(field="run", noun="Run", code=run.code, state=RUN_STATES[run.state], target="draft")
+        raise NotFromThisState(
+            field="run", noun="Run", code=run.code, state=RUN_STATES[run.state], target="draft"
+        )
     run.state, run.completed_by, run.completed_at = DRAFT, None, None
     run.version += 1
     return write(run)
@@ -150,9 +160,16 @@ def review(*, by, why="reviewed", run):
     """A second person has looked; the run is locked from here on."""
     run = _locked(run)
     if run.state != COMPLETE:
-        raise NotFromThisState(field="run", noun="Run", code=run.code, state=RUN_STATES[run.state], target="reviewed")
+        raise NotFromThisState(
+            field="run", noun="Run", code=run.code, state=RUN_STATES[run.state], target="reviewed"
+        )
     if run.completed_by_id == by.pk or run.operators.filter(person=by).exists():
-        raise ValueRefused(field="run", label="Reviewer", value=by.full_name, rule="took part in this run; another person reviews it")
+        raise ValueRefused(
+            field="run",
+            label="Reviewer",
+            value=by.full_name,
+            rule="took part in this run; another person reviews it",
+        )
     run.state, run.reviewed_by, run.reviewed_at = REVIEWED, by, timezone.now()
     run.version += 1
     return write(run)
@@ -160,7 +177,11 @@ def review(*, by, why="reviewed", run):
 
 def _locked(run, version=None):
     """The run, locked for this transaction; refuses a reviewed one, a closed coupon, and a stale version."""
-    fresh = TestRun.objects.select_for_update(of=("self",)).select_related("coupon", "method_version").get(pk=run.pk)
+    fresh = (
+        TestRun.objects.select_for_update(of=("self",))
+        .select_related("coupon", "method_version")
+        .get(pk=run.pk)
+    )
     if fresh.is_locked:
         raise RunLocked(run=fresh.code)
     if fresh.coupon.is_closed:
@@ -202,7 +223,12 @@ def _check_lot(run):
     if lot.expires_on and used > lot.expires_on:
         raise LotExpired(noun="Liquid", lot=lot.code, expires=lot.expires_on, used=used)
     if used < lot.prepared_on:
-        raise ValueRefused(field="liquid_lot", label="Liquid lot", value=lot.code, rule=f"was prepared on {lot.prepared_on}, after its use on {used}")
+        raise ValueRefused(
+            field="liquid_lot",
+            label="Liquid lot",
+            value=lot.code,
+            rule=f"was prepared on {lot.prepared_on}, after its use on {used}",
+        )
 
 
 def _refuse_doubles(readings):
@@ -225,13 +251,27 @@ def value_of(method_version, item):
     if item.qualifier == NOT_MOVED:
         limit = method_version.stage_limit
         if limit is None:
-            raise ConditionMissing(field="qualifier", label="Stage limit in the method version", method=method_version.declaration.title)
+            raise ConditionMissing(
+                field="qualifier",
+                label="Stage limit in the method version",
+                method=method_version.declaration.title,
+            )
         if value is not None and value != limit:
-            raise ValueRefused(field="value", label=quantity.label, value=typed, rule=f"does not fit: “not moved” means up to the stage limit of {limit:g}{quantity.unit}")
+            raise ValueRefused(
+                field="value",
+                label=quantity.label,
+                value=typed,
+                rule=f"does not fit: “not moved” means up to the stage limit of {limit:g}{quantity.unit}",
+            )
         return limit
     if item.qualifier == MOVED_ON_PLACING:
         if value:
-            raise ValueRefused(field="value", label=quantity.label, value=typed, rule="does not fit “moved on placing”, which has no value")
+            raise ValueRefused(
+                field="value",
+                label=quantity.label,
+                value=typed,
+                rule="does not fit “moved on placing”, which has no value",
+            )
         return 0.0
     return None if item.qualifier == LOST else value
 
@@ -244,21 +284,50 @@ def _row(run, item):
     """The unsaved reading that was typed, or None for an empty cell that was never filled."""
     quantity = QUANTITIES.get(item.quantity)
     if quantity is None or run.method.reading(item.quantity) is None:
-        raise ValueRefused(field="quantity", label="Quantity", value=item.quantity, rule=f"is not read by “{run.method.title}”")
+        raise ValueRefused(
+            field="quantity",
+            label="Quantity",
+            value=item.quantity,
+            rule=f"is not read by “{run.method.title}”",
+        )
     if item.qualifier not in QUALIFIERS:
-        raise ValueRefused(field="qualifier", label="Qualifier", value=item.qualifier, rule=f"is none of {', '.join(QUALIFIERS)}")
+        raise ValueRefused(
+            field="qualifier",
+            label="Qualifier",
+            value=item.qualifier,
+            rule=f"is none of {', '.join(QUALIFIERS)}",
+        )
     value = value_of(run.method_version, item)
     typed = _text(item)
     if value is None and item.qualifier != LOST:
-        if Reading.objects.current().filter(run=run, quantity=item.quantity, position=item.position, drop=item.drop, direction=item.direction).exists():
-            raise ValueRefused(field="value", label=quantity.label, value="", rule="was stored already and is not emptied: correct it, or mark it lost with a reason")
+        if (
+            Reading.objects.current()
+            .filter(
+                run=run,
+                quantity=item.quantity,
+                position=item.position,
+                drop=item.drop,
+                direction=item.direction,
+            )
+            .exists()
+        ):
+            raise ValueRefused(
+                field="value",
+                label=quantity.label,
+                value="",
+                rule="was stored already and is not emptied: correct it, or mark it lost with a reason",
+            )
         return None
     return Reading(run=run, quantity=item.quantity, position=str(item.position), drop=item.drop, direction=item.direction,
                    value=value, typed=typed[:40], qualifier=item.qualifier, reason=item.reason.strip()[:200])  # fmt: skip
 
 
 def _differs(row, stored):
-    return stored is None or (row.value, row.qualifier, row.reason) != (stored.value, stored.qualifier, stored.reason)
+    return stored is None or (row.value, row.qualifier, row.reason) != (
+        stored.value,
+        stored.qualifier,
+        stored.reason,
+    )
 
 
 def _check_readings(run, rows):
@@ -275,10 +344,21 @@ def _check_readings(run, rows):
     at = records[problem.index]
     if problem.kind == "receding_above_advancing":
         high, low = run.method.pair
-        pair = {r.quantity: r.value for r in records if (r.position, r.drop, r.direction) == (at.position, at.drop, at.direction)}
-        raise RecedingAboveAdvancing(drop=at.drop, position=at.position, receding=f"{pair[low]:g}", advancing=f"{pair[high]:g}")
+        pair = {
+            r.quantity: r.value
+            for r in records
+            if (r.position, r.drop, r.direction) == (at.position, at.drop, at.direction)
+        }
+        raise RecedingAboveAdvancing(
+            drop=at.drop, position=at.position, receding=f"{pair[low]:g}", advancing=f"{pair[high]:g}"
+        )
     label = QUANTITIES[at.quantity].label if at.quantity in QUANTITIES else at.quantity
-    raise ValueRefused(field=problem.field, label=f"{label}, position {at.position}, drop {at.drop}", value=problem.value, rule=problem.rule)
+    raise ValueRefused(
+        field=problem.field,
+        label=f"{label}, position {at.position}, drop {at.drop}",
+        value=problem.value,
+        rule=problem.rule,
+    )
 
 
 def _store(by, rows, stored):
@@ -290,7 +370,9 @@ def _store(by, rows, stored):
         if old is not None:
             row.replaces = old
             row.excluded_by_id, row.excluded_because = old.excluded_by_id, old.excluded_because
-        row.clean_fields(exclude=["created_at", "created_by", "run", "replaces", "excluded_by"])  # rows we hold
+        row.clean_fields(
+            exclude=["created_at", "created_by", "run", "replaces", "excluded_by"]
+        )  # rows we hold
     # In one statement: the method's declaration has checked the values, the database checks the structure.
     Reading.objects.bulk_create(rows)
 

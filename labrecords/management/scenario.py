@@ -31,8 +31,8 @@ from labrecords.actions import (
 from labrecords.exchange import materials as reference_materials
 from labrecords.exchange import readings
 from labrecords.models import (
-    BathLot,
     Batch,
+    BathLot,
     ChallengeLiquid,
     CriterionSet,
     Lubricant,
@@ -42,7 +42,7 @@ from labrecords.models import (
     Reading,
     TestRun,
 )
-
+from labrecords.reports import qualification
 
 FOLDER = settings.ROOT / "fixtures" / "demo"
 
@@ -69,7 +69,7 @@ def qualify() -> list[Qualification]:
     issued = []
     for batch in Batch.objects.filter(code__in=[row["code"] for row in _scenario()["batches"]]):
         there = batch.qualifications.filter(criterion_revision=revision).first()
-        issued.append(there or _issue(by=quality, batch=batch, criterion_revision=revision))
+        issued.append(there or qualification.issue(by=quality, batch=batch, criterion_revision=revision))
     return issued
 
 
@@ -274,9 +274,3 @@ def _dated(row):
 
 def _with_liquid(row):
     return row | ({"liquid": ChallengeLiquid.objects.get(code=row["liquid"])} if row.get("liquid") else {})
-
-
-def _issue(**details):
-    from labrecords.reports import qualification
-
-    return qualification.issue(**details)

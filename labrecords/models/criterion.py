@@ -35,14 +35,18 @@ class CriterionSet(Record):
 class CriterionRevision(Record):
     criterion_set = models.ForeignKey(CriterionSet, models.PROTECT, related_name="revisions")
     number = models.PositiveIntegerField()
-    fixed_on = models.DateField("fixed on", help_text="The day from which it may be used; tests should start later.")
+    fixed_on = models.DateField(
+        "fixed on", help_text="The day from which it may be used; tests should start later."
+    )
     when_inconclusive = models.TextField("what an inconclusive outcome leads to")
     note = models.TextField("what changed and why", blank=True)
 
     class Meta(Record.Meta):
         ordering = ["criterion_set__code", "number"]
         constraints = [
-            models.UniqueConstraint(fields=["criterion_set", "number"], name="criterionrevision_numbered_once"),
+            models.UniqueConstraint(
+                fields=["criterion_set", "number"], name="criterionrevision_numbered_once"
+            ),
             between("criterionrevision_number", "number", 1, 1e6),
             not_empty("criterionrevision_inconclusive", "when_inconclusive"),
         ]

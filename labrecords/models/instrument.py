@@ -87,7 +87,12 @@ class MethodVersion(Record):
         rows = []
         for setting in self.declaration.settings:
             if self.settings.get(setting.key) not in (None, ""):
-                rows.append((f"{setting.label} [{setting.unit}]" if setting.unit else setting.label, self.settings[setting.key]))
+                rows.append(
+                    (
+                        f"{setting.label} [{setting.unit}]" if setting.unit else setting.label,
+                        self.settings[setting.key],
+                    )
+                )
         return rows
 
     @property

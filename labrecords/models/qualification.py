@@ -46,7 +46,9 @@ class Analysis(Record):
 
 
 def _sha256_of_file():
-    return Func(Func(F("file"), function="sha256"), Value("hex"), function="encode", output_field=models.CharField())
+    return Func(
+        Func(F("file"), function="sha256"), Value("hex"), function="encode", output_field=models.CharField()
+    )
 
 
 # The file itself is kept once; its SHA-256 stands in the trail.
@@ -69,7 +71,9 @@ class Qualification(Record):
         ordering = ["-issued_at", "-id"]
         constraints = [
             one_of("qualification_verdict_known", "verdict", VERDICTS),
-            models.CheckConstraint(name="qualification_file_matches_sha256", condition=Q(sha256=_sha256_of_file())),
+            models.CheckConstraint(
+                name="qualification_file_matches_sha256", condition=Q(sha256=_sha256_of_file())
+            ),
         ]
         triggers = [*Record.Meta.triggers, frozen()]
 

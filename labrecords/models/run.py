@@ -24,7 +24,13 @@ class RunQuerySet(models.QuerySet):
     def with_names(self):
         """Everything a list or a report prints, in one query."""
         return self.select_related(
-            "coupon", "method_version", "liquid_lot__liquid", "instrument", "created_by", "completed_by", "reviewed_by"
+            "coupon",
+            "method_version",
+            "liquid_lot__liquid",
+            "instrument",
+            "created_by",
+            "completed_by",
+            "reviewed_by",
         )
 
 
@@ -45,15 +51,21 @@ class TestRun(Record):
     observed_at = models.DateTimeField()
     dose = models.FloatField(default=0)
     dose_kind = models.CharField("dose in", max_length=8, blank=True, choices=list(DOSE_KINDS.items()))
-    exposure = models.CharField("exposure", max_length=120, blank=True, help_text="What the dose is a dose of.")
+    exposure = models.CharField(
+        "exposure", max_length=120, blank=True, help_text="What the dose is a dose of."
+    )
     not_recorded = models.CharField(
         "why a condition was not recorded", max_length=200, blank=True, help_text="Printed under deviations."
     )
     state = models.CharField(max_length=10, choices=list(RUN_STATES.items()), default=DRAFT)
     version = models.PositiveIntegerField(default=1, editable=False)
-    completed_by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, blank=True, related_name="+")
+    completed_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, models.PROTECT, null=True, blank=True, related_name="+"
+    )
     completed_at = models.DateTimeField(null=True, blank=True)
-    reviewed_by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, blank=True, related_name="+")
+    reviewed_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, models.PROTECT, null=True, blank=True, related_name="+"
+    )
     reviewed_at = models.DateTimeField(null=True, blank=True)
     remark = models.TextField(blank=True)
 
@@ -161,7 +173,9 @@ class Reading(Record):
     is_current = models.BooleanField(default=True)
     replaces = models.OneToOneField("self", models.PROTECT, null=True, blank=True, related_name="replaced_by")
     excluded_because = models.CharField(max_length=200, blank=True)
-    excluded_by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, blank=True, related_name="+")
+    excluded_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, models.PROTECT, null=True, blank=True, related_name="+"
+    )
 
     objects = ReadingQuerySet.as_manager()
 
@@ -183,7 +197,9 @@ class Reading(Record):
             ),
             models.CheckConstraint(
                 name="reading_angle_within_180",
-                condition=~Q(quantity__endswith="_angle") | Q(value__isnull=True) | Q(value__gte=0, value__lte=180),
+                condition=~Q(quantity__endswith="_angle")
+                | Q(value__isnull=True)
+                | Q(value__gte=0, value__lte=180),
             ),
             models.CheckConstraint(
                 name="reading_not_moved_has_limit", condition=~Q(qualifier=NOT_MOVED) | Q(value__gt=0)

@@ -31,7 +31,9 @@ class StepField:
         try:
             number = float(value)
         except (TypeError, ValueError):
-            raise ValueRefused(field=self.key, label=self.title, value=value, rule="is not a number") from None
+            raise ValueRefused(
+                field=self.key, label=self.title, value=value, rule="is not a number"
+            ) from None
         if not math.isfinite(number) or not self.low <= number <= self.high:
             rule = f"is outside {self.low:g} to {self.high:g} {self.unit}".rstrip()
             raise ValueRefused(field=self.key, label=self.title, value=value, rule=rule)
@@ -69,13 +71,22 @@ class StepKind:
             return {"text": field.checked(entry["text"])}
         tolerance = entry.get("tolerance")
         if tolerance is not None:
-            tolerance = StepField(field.key, f"Tolerance of {field.label}", field.unit, 0, 1e9).checked(tolerance)
+            tolerance = StepField(field.key, f"Tolerance of {field.label}", field.unit, 0, 1e9).checked(
+                tolerance
+            )
         return {"value": field.checked(entry["value"]), "tolerance": tolerance}
 
     def planned_row(self, key: str, entry: dict) -> dict:
         field = self.field(key)
         if field.kind == "text":
-            return {"key": key, "label": field.label, "unit": "", "text": entry["text"], "low": None, "high": None}
+            return {
+                "key": key,
+                "label": field.label,
+                "unit": "",
+                "text": entry["text"],
+                "low": None,
+                "high": None,
+            }
         value, tolerance = entry["value"], entry.get("tolerance")
         text = f"{value:g}" if tolerance is None else f"{value:g} ± {tolerance:g}"
         return {
@@ -96,7 +107,14 @@ class StepKind:
             row = (
                 self.planned_row(field.key, planned[field.key])
                 if field.key in planned
-                else {"key": field.key, "label": field.label, "unit": field.unit, "text": "–", "low": None, "high": None}
+                else {
+                    "key": field.key,
+                    "label": field.label,
+                    "unit": field.unit,
+                    "text": "–",
+                    "low": None,
+                    "high": None,
+                }
             )
             done = actual.get(field.key)
             row["actual"] = done

@@ -10,8 +10,17 @@ from labrecords.actions.evidence.testing import calibration_of
 def of(stored) -> list[dict]:
     """Dicts with what, reason, impact and concerns, in the order of treatment, testing and review."""
     found = [_recorded(row) for row in _rows(stored)]
-    for ask in (_steps_not_done, _values_not_recorded, _lots_out_of_date, _conditions, _other_than_method,
-                _calibrations, _criteria_fixed_late, _not_tested, _not_reviewed):  # fmt: skip
+    for ask in (
+        _steps_not_done,
+        _values_not_recorded,
+        _lots_out_of_date,
+        _conditions,
+        _other_than_method,
+        _calibrations,
+        _criteria_fixed_late,
+        _not_tested,
+        _not_reviewed,
+    ):
         found.extend(ask(stored))
     return found
 
@@ -26,13 +35,23 @@ def _rows(stored):
 
 def _recorded(row):
     where = f"step {row.process.step}" if row.process else "batch"
-    return _told(row.what, f"{where}; noted by {row.created_by.full_name}, {moment(row.created_at)}", row.reason, row.impact)
+    return _told(
+        row.what,
+        f"{where}; noted by {row.created_by.full_name}, {moment(row.created_at)}",
+        row.reason,
+        row.impact,
+    )
 
 
 def _steps_not_done(stored):
     treated = {pk for pk, role in stored.roles.items() if role == TREATED}
     for step in stored.steps:
-        done = {row.coupon_id for process in stored.processes if process.step_id == step.pk for row in process.processed.all()}
+        done = {
+            row.coupon_id
+            for process in stored.processes
+            if process.step_id == step.pk
+            for row in process.processed.all()
+        }
         if treated - done:
             yield _told(f"No record that step {step} was done", stored.names(treated - done))
 
@@ -41,7 +60,10 @@ def _values_not_recorded(stored):
     for process in stored.processes:
         labels = [row["label"] for row in process.rows if row["actual"] is None]
         if labels:
-            yield _told(f"Step {process.step}: planned, but no actual value recorded: {', '.join(labels)}", f"record of {moment(process.started_at)}")
+            yield _told(
+                f"Step {process.step}: planned, but no actual value recorded: {', '.join(labels)}",
+                f"record of {moment(process.started_at)}",
+            )
         if process.finished_at is None:
             yield _told(f"Step {process.step}: no end recorded", f"record of {moment(process.started_at)}")
 
@@ -52,7 +74,10 @@ def _lots_out_of_date(stored):
         for use in process.lots.all():
             lot = use.bath_lot or use.lubricant_lot
             if lot.expires_on and lot.expires_on < used:
-                yield _told(f"Lot {lot} was used on {used}, after its last day {lot.expires_on}", f"step {process.step}")
+                yield _told(
+                    f"Lot {lot} was used on {used}, after its last day {lot.expires_on}",
+                    f"step {process.step}",
+                )
 
 
 def _conditions(stored):
@@ -86,17 +111,28 @@ def _calibration(run):
     last = calibration_of(run.instrument, when)
     if last is None:
         return f"Instrument {run.instrument.code}: no calibration on record before it was used"
-    return f"Instrument {run.instrument.code}: used after its calibration was due on {last.due_on}" if when > last.due_on else ""
+    return (
+        f"Instrument {run.instrument.code}: used after its calibration was due on {last.due_on}"
+        if when > last.due_on
+        else ""
+    )
 
 
 def _criteria_fixed_late(stored):
     revision = stored.revision
     first = min(stored.runs, key=lambda run: run.observed_at)
     if revision.fixed_on > timezone.localtime(first.observed_at).date():
-        yield _told(f"{revision} was fixed on {day(revision.fixed_on)}, after the first run of {moment(first.observed_at)}", first.code)
+        yield _told(
+            f"{revision} was fixed on {day(revision.fixed_on)}, after the first run "
+            f"of {moment(first.observed_at)}",
+            first.code,
+        )
     first = min(stored.runs, key=lambda run: run.created_at)
     if revision.created_at > first.created_at:
-        what = f"{revision} was entered on {moment(revision.created_at)}, after the first run, entered on {moment(first.created_at)}"
+        what = (
+            f"{revision} was entered on {moment(revision.created_at)}, after the first run, "
+            f"entered on {moment(first.created_at)}"
+        )
         yield _told(what, first.code)
 
 
@@ -110,7 +146,9 @@ def _not_tested(stored):
 def _not_reviewed(stored):
     runs = [run for run in stored.runs if not run.is_locked]
     if runs:
-        yield _told(f"{len(runs)} of {len(stored.runs)} runs have not been reviewed by a second person", _codes(runs))
+        yield _told(
+            f"{len(runs)} of {len(stored.runs)} runs have not been reviewed by a second person", _codes(runs)
+        )
 
 
 def _by(runs, key):

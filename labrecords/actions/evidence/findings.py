@@ -1,4 +1,4 @@
-"""What the runs mean: outcomes, statistics of each group of coupons, stability checks, and the figures' data."""
+"""What the runs mean: outcomes, statistics of each group of coupons, checks, and the data of figures."""
 
 import math
 
@@ -12,9 +12,11 @@ FURTHER = ("_not_moved_share", "_censored_drops", "_censored_coupons")
 def facts(stored, judgement) -> dict:
     return {
         "judgement": analysis.as_data(judgement),
-        "groups": [_group(stored, group) for group in stored.groups],
+        "groups": [
+            _group(stored, group) | {"figures": _dots(stored, judgement, group)} for group in stored.groups
+        ],
         "checks": _checks(stored),
-        "figures": [*_dots(stored, judgement), *_courses(stored)],
+        "courses": list(_courses(stored)),
     }
 
 
@@ -41,7 +43,7 @@ def _group(stored, group):
         "further": [_further(item) for item in group.statistics if item.key.endswith(FURTHER)],
         "columns": [_column(key) for key in keys],
         "coupons": [_coupon_row(stored, group, code, keys) for code in group.coupons],
-    }  # fmt: skip
+    }
 
 
 def _told_by_coupon(group):
@@ -49,13 +51,20 @@ def _told_by_coupon(group):
     method = METHODS[group.method]
     read = {f"{kind.quantity}_{name}" for kind in method.readings for name in (*PLOTTED, "not_moved")}
     declared = [key for key in method.coupon_statistics if key in group.coupon_values]
-    return declared + [key for key in group.coupon_values if key not in read and key.endswith("_mean") and key not in declared]
+    return declared + [
+        key
+        for key in group.coupon_values
+        if key not in read and key.endswith("_mean") and key not in declared
+    ]
 
 
 def _column(key):
     quantity, _, name = key.rpartition("_")
     known = QUANTITIES[quantity]
-    return {"label": f"{known.symbol}{f' [{known.unit}]' if known.unit else ''}, {name}", "decimals": known.decimals}
+    return {
+        "label": f"{known.symbol}{f' [{known.unit}]' if known.unit else ''}, {name}",
+        "decimals": known.decimals,
+    }
 
 
 def _row(group, key):
@@ -63,6 +72,8 @@ def _row(group, key):
     data = analysis.as_data(group.statistic(key))
     spread = {name: group.statistic(f"{key.rpartition('_')[0]}_{name}_sd") for name in ("between", "within")}
     sds = {name: analysis.as_data(item.value) if item else None for name, item in spread.items()}
+    notes = [data["note"], *(item.note for item in spread.values() if item)]
+    data["note"] = "; ".join(dict.fromkeys(note for note in notes if note))
     return data | sds | {"source": citation(data["source"]) if data["source"] else ""}
 
 
@@ -91,7 +102,9 @@ def _checks(stored):
     found = {}
     for code, result in stored.results.items():
         for check in result.checks:
-            row = found.setdefault(check.title, {"title": check.title, "source": check.source, "told": {}, "outcomes": {}})
+            row = found.setdefault(
+                check.title, {"title": check.title, "source": check.source, "told": {}, "outcomes": {}}
+            )
             row["outcomes"][check.outcome] = row["outcomes"].get(check.outcome, 0) + 1
             if check.outcome != analysis.HOLDS:
                 row["told"].setdefault((check.outcome, check.why), []).append(code)
@@ -110,16 +123,16 @@ def _check(row):
     }
 
 
-def _dots(stored, judgement):
-    """A figure for what stands for the coupon in each group, and for everything else that a criterion judges."""
-    outcomes = list(zip(stored.criteria, judgement.outcomes, strict=True))
-    for group in stored.groups:
-        wanted = dict.fromkeys(METHODS[group.method].coupon_statistics[:1])
-        judged = [(key, item) for row, item in outcomes for key in [_statistic(row)] if _is_of(item, group)]
-        wanted |= dict.fromkeys(key for key, _ in judged)
-        for key in wanted:
-            if key in group.coupon_values and key.rpartition("_")[2] in PLOTTED:
-                yield _figure(stored, group, key, next((item for name, item in judged if name == key), None))
+def _dots(stored, judgement, group):
+    """A figure for what stands for the coupon in this group, and for whatever else a criterion judges."""
+    outcomes = zip(stored.criteria, judgement.outcomes, strict=True)
+    judged = [(_statistic(row), item) for row, item in outcomes if _is_of(item, group)]
+    wanted = dict.fromkeys([METHODS[group.method].coupon_statistics[0], *(key for key, _ in judged)])
+    return [
+        _figure(stored, group, key, next((item for name, item in judged if name == key), None))
+        for key in wanted
+        if key in group.coupon_values and key.rpartition("_")[2] in PLOTTED
+    ]
 
 
 def _statistic(row):
@@ -133,32 +146,46 @@ def _is_of(outcome, group):
 
 
 def _figure(stored, group, key, outcome):
-    quantity, _, name = key.rpartition("_")
+    quantity = key.rpartition("_")[0]
     statistic = group.statistic(key)
     told = analysis.as_data(statistic) if statistic else {"value": None, "low": None, "high": None}
     judged = {"limit": outcome.limit, "side": outcome.side} if outcome else {"limit": None, "side": None}
     label = f"{outcome.label}: " if outcome else ""
     return {
-        "kind": "readings_by_coupon",
-        "title": f"{label}{QUANTITIES[quantity].title}. {title_of(group)}",
+        "title": f"{label}{QUANTITIES[quantity].title}",
         "quantity": quantity,
         "coupons": [_dot_row(stored, group, quantity, item) for item in group.coupon_values[key]],
-        "mean": told["value"], "low": told["low"], "high": told["high"],
+        "mean": told["value"],
+        "low": told["low"],
+        "high": told["high"],
         **judged,
-        "centre": name,
-    }  # fmt: skip
+    }
 
 
 def _dot_row(stored, group, quantity, item):
     results = [stored.results[code] for code in group.runs if stored.results[code].coupon == item.coupon]
-    values = [[pair[quantity], "measured", pair["excluded"]] for result in results for pair in result.pairs if quantity in pair]
+    values = [
+        [pair[quantity], "measured", pair["excluded"]]
+        for result in results
+        for pair in result.pairs
+        if quantity in pair
+    ]
     if not values:
-        rows = [reading for record in stored.records if record.code in group.runs and record.coupon == item.coupon
-                for reading in record.readings]  # fmt: skip
+        rows = [
+            reading
+            for record in stored.records
+            if record.code in group.runs and record.coupon == item.coupon
+            for reading in record.readings
+        ]
         values = [[row.value, row.qualifier, row.excluded] for row in rows if row.quantity == quantity]
     if not values and item.value is not None and math.isfinite(item.value):
         values = [[item.value, "measured", False]]
-    return {"name": _short(stored)[item.coupon], "role": item.role, "values": values, "centre": analysis.as_data(item.value)}
+    return {
+        "name": _short(stored)[item.coupon],
+        "role": item.role,
+        "values": values,
+        "centre": analysis.as_data(item.value),
+    }
 
 
 def _courses(stored):
@@ -167,10 +194,18 @@ def _courses(stored):
     for group in stored.groups:
         key = METHODS[group.method].coupon_statistics[0]
         if key in group.coupon_values:
-            series.setdefault((group.role, group.method, group.liquid, group.drop_volume_ul, key), []).append(group)
+            series.setdefault((group.role, group.method, group.liquid, group.drop_volume_ul, key), []).append(
+                group
+            )
     for (*_, key), groups in series.items():
-        for kind, exposure in dict.fromkeys((group.dose_kind, group.exposure) for group in groups if group.dose):
-            same = [group for group in groups if not group.dose or (group.dose_kind, group.exposure) == (kind, exposure)]
+        for kind, exposure in dict.fromkeys(
+            (group.dose_kind, group.exposure) for group in groups if group.dose
+        ):
+            same = [
+                group
+                for group in groups
+                if not group.dose or (group.dose_kind, group.exposure) == (kind, exposure)
+            ]
             if len({group.dose for group in same}) > 1:
                 yield _course(stored, same, key, f"{exposure or 'exposure'} [{kind}]")
 
@@ -183,9 +218,11 @@ def _course(stored, groups, key, dose_label):
             points.setdefault(item.coupon, []).append([group.dose, analysis.as_data(item.value)])
             roles[item.coupon] = item.role
     return {
-        "kind": "dose_course",
-        "title": f"{QUANTITIES[quantity].title} over the dose. {title_of(groups[0])}",
+        "title": f"{QUANTITIES[quantity].title} over the dose, {ROLES[groups[0].role]} coupons",
         "quantity": quantity,
         "dose_label": dose_label,
-        "courses": [{"name": _short(stored)[code], "role": roles[code], "points": line} for code, line in points.items()],
+        "courses": [
+            {"name": _short(stored)[code], "role": roles[code], "points": line}
+            for code, line in points.items()
+        ],
     }

@@ -42,7 +42,11 @@ def _customer(batch):
 def _coupon(stored, member):
     coupon = member.coupon
     size = " × ".join(f"{side:g}" for side in (coupon.length_mm, coupon.width_mm) if side)
-    cut = [coupon.position, coupon.orientation, f"marked face: {coupon.marked_face}" if coupon.marked_face else ""]
+    cut = [
+        coupon.position,
+        coupon.orientation,
+        f"marked face: {coupon.marked_face}" if coupon.marked_face else "",
+    ]
     runs = [run for run in stored.runs if run.coupon_id == coupon.pk]
     return {
         "code": coupon.code,

@@ -13,23 +13,27 @@ from labrecords.models import ProcessRecord, Property, TestRun
 
 
 class Stored:
-    """A batch and a criterion revision with everything that belongs to them."""
+    """A batch and a criterion revision (or none yet) with everything that belongs to them."""
 
     def __init__(self, batch, revision):
         self.batch, self.revision = batch, revision
-        self.members = list(batch.members.select_related("coupon__lot", "coupon__parent"))
+        order = list(analysis.ROLES)
+        members = batch.members.select_related("coupon__lot", "coupon__parent")
+        self.members = sorted(members, key=lambda member: (order.index(member.role), member.coupon.number))
         self.coupons = {member.coupon_id: member.coupon for member in self.members}
         self.roles = {member.coupon_id: member.role for member in self.members}
 
     @cached_property
     def criteria(self):
-        return list(self.revision.criteria.select_related("liquid"))
+        return list(self.revision.criteria.select_related("liquid")) if self.revision else []
 
     @cached_property
     def all_runs(self):
         runs = TestRun.objects.filter(coupon__in=self.coupons).with_names()
         runs = runs.select_related("method_version__liquid")
-        return list(runs.prefetch_related("readings__excluded_by", "operators__person", "instrument__calibrations"))
+        return list(
+            runs.prefetch_related("readings__excluded_by", "operators__person", "instrument__calibrations")
+        )
 
     @property
     def runs(self):
@@ -49,7 +53,9 @@ class Stored:
 
     @cached_property
     def groups(self):
-        return analysis.analyse_batch(self.records).groups
+        """Treated coupons first, then controls, then references."""
+        order = list(analysis.ROLES)
+        return sorted(analysis.analyse_batch(self.records).groups, key=lambda group: order.index(group.role))
 
     @cached_property
     def steps(self):
@@ -83,8 +89,11 @@ class Stored:
             | Q(recipe=self.batch.recipe_revision.recipe_id)
         )
         rows = Property.objects.filter(wanted)
-        return list(rows.select_related("liquid", "liquid_lot", "lubricant", "lubricant_lot", "against_liquid",
-                                        "against_lubricant"))  # fmt: skip
+        return list(
+            rows.select_related(
+                "liquid", "liquid_lot", "lubricant", "lubricant_lot", "against_liquid", "against_lubricant"
+            )
+        )
 
     def name(self, coupon_id) -> str:
         """The coupon as people call it: its mark with the code."""
@@ -109,14 +118,15 @@ def number(value, unit="") -> str:
 
 
 def baseline(record, records):
-    """The same coupon's own fresh run by the same method with the same liquid and volume, for a run after a dose."""
+    """For a run after a dose: the coupon's own fresh run, same method, same liquid, same volume."""
     if not record.dose:
         return None
     fresh = [
         other
         for other in records
         if not other.dose
-        and (other.coupon, other.method, other.drop_volume_ul) == (record.coupon, record.method, record.drop_volume_ul)
+        and (other.coupon, other.method, other.drop_volume_ul)
+        == (record.coupon, record.method, record.drop_volume_ul)
         and (other.liquid and other.liquid.code) == (record.liquid and record.liquid.code)
     ]
     return fresh[-1] if fresh else None

@@ -27,8 +27,11 @@ def specification(revision, criteria) -> dict:
         "entered_at": moment(revision.created_at),
         "when_inconclusive": revision.when_inconclusive,
         "note": revision.note,
-        "criteria": [{"label": row.label, "kind": CRITERION_KINDS[row.kind].title, "wording": row.wording} for row in criteria],
-    }  # fmt: skip
+        "criteria": [
+            {"label": row.label, "kind": CRITERION_KINDS[row.kind].title, "wording": row.wording}
+            for row in criteria
+        ],
+    }
 
 
 def _each(rows):
@@ -37,8 +40,10 @@ def _each(rows):
 
 def _method(version):
     declared = METHODS[version.method]
-    settings = [{"label": label, "value": f"{value:g}" if isinstance(value, int | float) else str(value)}
-                for label, value in version.setting_rows]  # fmt: skip
+    settings = [
+        {"label": label, "value": f"{value:g}" if isinstance(value, int | float) else str(value)}
+        for label, value in version.setting_rows
+    ]
     return {
         "title": declared.title,
         "version": version.number,
@@ -67,11 +72,15 @@ def _instrument(stored, row):
         "place": row.place,
         "in_service": row.is_in_service,
         "calibrations": [
-            {"done_on": day(item.done_on), "due_on": day(item.due_on), "result": item.result,
-             "certificate": item.certificate}
+            {
+                "done_on": day(item.done_on),
+                "due_on": day(item.due_on),
+                "result": item.result,
+                "certificate": item.certificate,
+            }
             for item in used
         ],
-    }  # fmt: skip
+    }
 
 
 def calibration_of(instrument, when):
@@ -141,7 +150,9 @@ def _corrections(stored):
     rows = {row.pk: row for run in stored.runs for row in run.readings.all()}
     names = {row.pk: run for run in stored.runs for row in run.readings.all()}
     newer = [row for row in rows.values() if row.replaces_id is not None]
-    events = Reading.pgh_event_models["insert"].objects.filter(pgh_obj__in=[row.pk for row in newer], pgh_label="insert")
+    events = Reading.pgh_event_models["insert"].objects.filter(
+        pgh_obj__in=[row.pk for row in newer], pgh_label="insert"
+    )
     why = {event.pgh_obj_id: event.pgh_context.metadata for event in events.select_related("pgh_context")}
     return [
         {

@@ -1,23 +1,28 @@
-"""What was planned and what was done to the coupons, with the lots used and the cautions that go with them."""
+"""What was planned and what was done to the coupons, with the lots used and the cautions to it."""
 
 from analysis import QUANTITIES
 from labrecords.actions.evidence.stored import day, moment, number
 from labrecords.processes import DEFER, HAZARDS
 
-PFAS = "belongs to the PFAS (per- and polyfluoroalkyl substances): persistent; its legal status is to be checked."
+PFAS = "belongs to the PFAS (per- and polyfluoroalkyl substances): persistent; check its legal status."
 
 
 def facts(stored) -> dict:
     revision = stored.batch.recipe_revision
     return {
-        "recipe": {"code": revision.recipe.code, "title": revision.recipe.title, "revision": revision.number,
-                   "note": revision.note, "fixed_at": moment(revision.created_at)},
+        "recipe": {
+            "code": revision.recipe.code,
+            "title": revision.recipe.title,
+            "revision": revision.number,
+            "note": revision.note,
+            "fixed_at": moment(revision.created_at),
+        },
         "steps": [_step(stored, step) for step in stored.steps],
         "baths": [_bath(row) for kind, row in stored.lots if kind == "BathLot"],
         "lubricants": [_lubricant(stored, row) for kind, row in stored.lots if kind == "LubricantLot"],
         "surface": [property_row(row) for row in stored.properties if row.recipe_id],
         "masses": _masses(stored),
-    }  # fmt: skip
+    }
 
 
 def property_row(row) -> dict:
@@ -63,7 +68,11 @@ def _planned(row):
 def _record(stored, process):
     coupons = {row.coupon_id for row in process.processed.all()}
     treated = {pk for pk, role in stored.roles.items() if role == "treated"}
-    rack = [f"{stored.name(row.coupon_id)} at {row.rack_position}" for row in process.processed.all() if row.rack_position]
+    rack = [
+        f"{stored.name(row.coupon_id)} at {row.rack_position}"
+        for row in process.processed.all()
+        if row.rack_position
+    ]
     return {
         "started_at": moment(process.started_at),
         "finished_at": moment(process.finished_at),
@@ -98,7 +107,11 @@ def _bath(row):
 
 def _lubricant(stored, lot):
     pfas = {True: "belongs to the PFAS", False: "no PFAS", None: "PFAS status not recorded"}
-    rows = [row for row in stored.properties if row.lubricant_lot_id == lot.pk or row.lubricant_id == lot.lubricant_id]
+    rows = [
+        row
+        for row in stored.properties
+        if row.lubricant_lot_id == lot.pk or row.lubricant_id == lot.lubricant_id
+    ]
     return {
         "lot": lot.code,
         "name": lot.lubricant.name,

@@ -24,7 +24,9 @@ class Command(BaseCommand):
         password = scenario.password()
         scenario.load(password)
         self._write_reports(scenario.qualify())
-        self.stdout.write(f"Sign in as pell (quality), oda (reviewer), mirun (developer) or tavi (operator); password: {password}")
+        self.stdout.write(
+            f"Sign in as pell (quality), oda (reviewer), mirun (developer) or tavi (operator); password: {password}"
+        )
         if serve:
             serving.serve(port, say=self.stdout.write)
 
