@@ -53,7 +53,8 @@ def assemble(batch, criterion_revision) -> dict:
 
 @verb
 def issue(*, by, why="qualification issued", batch, criterion_revision, render, issued_at=None):
-    """Judge, render and keep the report. `render` makes the file of the evidence: evidence dict -> bytes."""
+    """Judge, render and keep the report. `render` makes the file of the evidence: evidence dict -> "
+    "bytes."""
     # One issue at a time, so that numbers follow each other and none is given twice.
     Laboratory.objects.select_for_update().first()
     issued_at = issued_at or timezone.now()

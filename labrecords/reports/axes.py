@@ -8,6 +8,7 @@ from reportlab.graphics.shapes import Circle, Drawing, Group, Line, Polygon, Rec
 from reportlab.pdfbase.pdfmetrics import stringWidth
 
 from labrecords.reports import look
+from labrecords.reports.text import shown
 
 SIZE = 7
 RIGHT = 74.0
@@ -44,7 +45,7 @@ class Plot:
     def add(self, shape, tip: str = ""):
         # Attributes with a leading underscore pass reportlab's own checks; the SVG prints them as <title>.
         if tip:
-            shape._tip = tip
+            shape._tip = shown(tip)
         self.drawing.add(shape)
 
     def x(self, share: float) -> float:
@@ -56,7 +57,7 @@ class Plot:
 
     def text(self, x, y, words, anchor="start", bold=False, size=SIZE, color=look.INK):
         font = look.BOLD if bold else look.REGULAR
-        self.add(String(x, y, words, fontName=font, fontSize=size, textAnchor=anchor, fillColor=color))
+        self.add(String(x, y, shown(words), fontName=font, fontSize=size, textAnchor=anchor, fillColor=color))
 
     def line(self, x1, y1, x2, y2, color=look.INK, width=0.8, dash=None):
         self.add(Line(x1, y1, x2, y2, strokeColor=color, strokeWidth=width, strokeDashArray=dash))
@@ -72,8 +73,16 @@ class Plot:
         self.text(self.right + 3, at, words, color=color)
 
     def band(self, low: float, high: float):
-        self.add(Rect(self.left, self.y(low), self.right - self.left, self.y(high) - self.y(low),
-                      fillColor=look.BAND, strokeColor=None))  # fmt: skip
+        self.add(
+            Rect(
+                self.left,
+                self.y(low),
+                self.right - self.left,
+                self.y(high) - self.y(low),
+                fillColor=look.BAND,
+                strokeColor=None,
+            )
+        )
 
     def mark(self, x, value, qualifier="measured", excluded=False, color=look.MARK, shape="circle", tip=""):
         """A reading: dot or square; open upward arrow where the drop stayed; crossed out where excluded."""
@@ -101,7 +110,15 @@ class Plot:
                 self.text(x, self.bottom - 10, name, "middle")
                 continue
             group = Group(
-                String(0, 0, name, fontName=look.REGULAR, fontSize=SIZE, textAnchor="end", fillColor=look.INK)
+                String(
+                    0,
+                    0,
+                    shown(name),
+                    fontName=look.REGULAR,
+                    fontSize=SIZE,
+                    textAnchor="end",
+                    fillColor=look.INK,
+                )
             )
             group.translate(x + 2, self.bottom - 8)
             group.rotate(40)
@@ -124,7 +141,7 @@ class Plot:
 def _range(values):
     known = [value for value in values if value is not None and math.isfinite(value)] or [0.0, 1.0]
     low, high = min(known), max(known)
-    if 0 <= low < 0.5 * high:
+    if 0 <= low < 0.5 * high or (low == high and low > 0):
         return 0.0, high  # shown from zero, so that heights compare
     edge = 0.04 * (high - low)
     return low - edge, high + edge

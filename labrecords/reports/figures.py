@@ -15,12 +15,20 @@ SIDES = {"at_most": "at most", "at_least": "at least"}
 
 
 def readings_by_coupon(
-    title: str, quantity: str, coupons: list[dict], limit=None, side=None, mean=None, low=None, high=None,
-    width: float = look.WIDTH, height: float = 190,
-) -> Drawing:  # fmt: skip
-    """Every reading as a dot over its coupon in drop order, the coupon's value as a bar, the batch mean and limit.
+    title: str,
+    quantity: str,
+    coupons: list[dict],
+    limit=None,
+    side=None,
+    mean=None,
+    low=None,
+    high=None,
+    width: float = look.WIDTH,
+    height: float = 190,
+) -> Drawing:
+    """Every reading over its coupon in drop order, the coupon's value as a bar, the batch mean, the limit.
 
-    `coupons`: dicts with name, role, values [(value, qualifier, excluded)] and centre (None where it is not finite).
+    `coupons`: dicts with name, role, values [(value, qualifier, excluded)] and centre (None: not finite).
     """
     known = QUANTITIES[quantity]
     mean, low, high = _finite(mean), _finite(low), _finite(high)
@@ -35,8 +43,7 @@ def readings_by_coupon(
     for index, item in enumerate(coupons):
         _coupon(plot, item, index, len(coupons), known)
     if limit is not None:
-        words = f"limit: {SIDES.get(side, '')} {limit:g}".replace(":  ", ": ")
-        plot.level(limit, words, look.LIMIT, dash=[4, 2])
+        plot.level(limit, _limit(side, limit, known), look.LIMIT, dash=[4, 2])
     plot.names([_name(item) for item in coupons])
     return plot.drawing
 
@@ -65,9 +72,15 @@ def run_readings(
 
 
 def dose_course(
-    title: str, quantity: str, dose_label: str, courses: list[dict], limit=None, side=None,
-    width: float = look.WIDTH, height: float = 170,
-) -> Drawing:  # fmt: skip
+    title: str,
+    quantity: str,
+    dose_label: str,
+    courses: list[dict],
+    limit=None,
+    side=None,
+    width: float = look.WIDTH,
+    height: float = 170,
+) -> Drawing:
     """Each coupon's value over the dose of its exposure, one line a coupon.
 
     `courses`: dicts with name, role and points [(dose, value)]; a value that is not finite breaks the line.
@@ -88,7 +101,7 @@ def dose_course(
     for item in courses:
         _course(plot, item, at, known)
     if limit is not None:
-        plot.level(limit, f"limit: {SIDES.get(side, '')} {limit:g}", look.LIMIT, dash=[4, 2])
+        plot.level(limit, _limit(side, limit, known), look.LIMIT, dash=[4, 2])
     return plot.drawing
 
 
@@ -167,6 +180,12 @@ def _bottom(coupons, width):
     slot = (width - RIGHT - 42) / max(len(coupons), 1)
     widest = max((stringWidth(_name(item), look.REGULAR, SIZE) for item in coupons), default=0)
     return 18 if widest <= slot - 2 else 16 + 0.65 * min(widest, 110)
+
+
+def _limit(side, limit, known):
+    return f"limit {SIDES.get(side, '')} {limit:g}{'' if known.unit == '°' else ' '}{known.unit}".replace(
+        "  ", " "
+    )
 
 
 def _finite(value):

@@ -39,16 +39,28 @@ STYLES = {
     "body": _BODY,
     "title": ParagraphStyle("title", _BODY, fontName=BOLD, fontSize=17, leading=21, spaceAfter=2),
     "subtitle": ParagraphStyle("subtitle", _BODY, fontSize=10.5, leading=14, textColor=QUIET, spaceAfter=7),
-    "heading": ParagraphStyle("heading", _BODY, fontName=BOLD, fontSize=11.5, leading=14, spaceBefore=11, spaceAfter=4,
-                              textColor=MARK),
-    "subheading": ParagraphStyle("subheading", _BODY, fontName=BOLD, fontSize=9, leading=12, spaceBefore=6, spaceAfter=2),
+    "heading": ParagraphStyle(
+        "heading",
+        _BODY,
+        fontName=BOLD,
+        fontSize=11.5,
+        leading=14,
+        spaceBefore=11,
+        spaceAfter=4,
+        textColor=MARK,
+    ),
+    "subheading": ParagraphStyle(
+        "subheading", _BODY, fontName=BOLD, fontSize=9, leading=12, spaceBefore=6, spaceAfter=2
+    ),
     "verdict": ParagraphStyle("verdict", _BODY, fontName=BOLD, fontSize=13, leading=17),
-    "note": ParagraphStyle("note", _BODY, fontSize=7.6, leading=10, textColor=QUIET, spaceBefore=2, spaceAfter=3),
+    "note": ParagraphStyle(
+        "note", _BODY, fontSize=7.6, leading=10, textColor=QUIET, spaceBefore=2, spaceAfter=3
+    ),
     "item": ParagraphStyle("item", _BODY, leftIndent=9, bulletIndent=0, spaceAfter=1.5),
     "cell": ParagraphStyle("cell", _BODY, fontSize=7.8, leading=10),
     "strong": ParagraphStyle("strong", _BODY, fontName=BOLD, fontSize=7.8, leading=10),
     "end": ParagraphStyle("end", _BODY, fontName=BOLD, alignment=1, spaceBefore=10),
-}  # fmt: skip
+}
 
 TABLE = [
     ("FONT", (0, 0), (-1, -1), REGULAR, 7.8, 10),

@@ -15,15 +15,31 @@ from labrecords.reports.text import shown
 
 
 def build(story: list, *, number: str, title: str, footer: str, author: str, epoch: int) -> bytes:
-    """The document as PDF bytes. `epoch`: seconds since 1970 of its issue, the only time that stands in the file."""
+    """The document as PDF bytes. `epoch`: seconds since 1970 of its issue, the only time in the file."""
     out = BytesIO()
     document = BaseDocTemplate(
-        out, pagesize=look.PAGE, leftMargin=look.MARGIN, rightMargin=look.MARGIN, topMargin=24 * look.mm,
-        bottomMargin=20 * look.mm, title=shown(f"{title} {number}"), author=shown(author), subject=shown(footer),
-        creator="labrecords", lang="en",
-    )  # fmt: skip
-    frame = Frame(look.MARGIN, document.bottomMargin, look.WIDTH, document.height, leftPadding=0, rightPadding=0,
-                  topPadding=0, bottomPadding=0)  # fmt: skip
+        out,
+        pagesize=look.PAGE,
+        leftMargin=look.MARGIN,
+        rightMargin=look.MARGIN,
+        topMargin=24 * look.mm,
+        bottomMargin=20 * look.mm,
+        title=shown(f"{title} {number}"),
+        author=shown(author),
+        subject=shown(footer),
+        creator="labrecords",
+        lang="en",
+    )
+    frame = Frame(
+        look.MARGIN,
+        document.bottomMargin,
+        look.WIDTH,
+        document.height,
+        leftPadding=0,
+        rightPadding=0,
+        topPadding=0,
+        bottomPadding=0,
+    )
     document.addPageTemplates([PageTemplate(id="page", frames=[frame])])
     document.build(story, canvasmaker=_canvas(number, title, footer, epoch))
     return out.getvalue()

@@ -1,4 +1,4 @@
-"""A Drawing as SVG for a page: presentation attributes only, so that a strict content policy has no complaint."""
+"""A Drawing as SVG for a page: presentation attributes only, as a strict content policy demands."""
 
 from __future__ import annotations
 
@@ -78,9 +78,12 @@ def _polyline(shape, height):
 
 def _string(shape, height):
     attributes = {
-        "x": _number(shape.x), "y": _number(height - shape.y), "font-size": _number(shape.fontSize),
-        "text-anchor": shape.textAnchor, "fill": _color(shape.fillColor),
-    }  # fmt: skip
+        "x": _number(shape.x),
+        "y": _number(height - shape.y),
+        "font-size": _number(shape.fontSize),
+        "text-anchor": shape.textAnchor,
+        "fill": _color(shape.fillColor),
+    }
     if shape.fontName == look.BOLD:
         attributes["font-weight"] = "bold"
     return _element("text", shape, attributes, escape(shape.text))
@@ -97,8 +100,14 @@ def _group(shape, height):
 
 
 _WRITERS = {
-    Line: _line, Rect: _rect, Circle: _circle, Polygon: _polygon, PolyLine: _polyline, String: _string, Group: _group,
-}  # fmt: skip
+    Line: _line,
+    Rect: _rect,
+    Circle: _circle,
+    Polygon: _polygon,
+    PolyLine: _polyline,
+    String: _string,
+    Group: _group,
+}
 
 
 def _color(color):

@@ -47,7 +47,8 @@ def _group(stored, group):
 
 
 def _told_by_coupon(group):
-    """Statistics that stand for a coupon: those its method declares, and those made of them after a dose."""
+    """Statistics that stand for a coupon: those its method declares, and those made of them after a "
+    "dose."""
     method = METHODS[group.method]
     read = {f"{kind.quantity}_{name}" for kind in method.readings for name in (*PLOTTED, "not_moved")}
     declared = [key for key in method.coupon_statistics if key in group.coupon_values]
@@ -98,7 +99,8 @@ def _short(stored):
 
 
 def _checks(stored):
-    """One row a check: how often each outcome, and each sentence on what does not hold or cannot be told."""
+    """One row a check: how often each outcome, and each sentence on what does not hold or cannot be "
+    "told."""
     found = {}
     for code, result in stored.results.items():
         for check in result.checks:

@@ -12,7 +12,8 @@ def of(stored) -> list[str]:
         "The results describe the coupons named in this report. Finished parts and other batches "
         "were not tested.",
         f"Liquids tested on treated coupons: {', '.join(liquids) or 'none'}; drop volumes: "
-        f"{', '.join(volumes) or 'none'}. Other liquids and volumes, drops that impinge, condensation and frost "
+        f"{', '.join(volumes) or 'none'}. Other liquids and volumes, drops that impinge, condensation "
+        f"and frost "
         "were not tested unless a run names them.",
     ]
     not_used = [method.title for key, method in METHODS.items() if key not in used]
@@ -35,12 +36,14 @@ def _exposures(runs):
 def _methods(used):
     if "static_angle" in used:
         yield (
-            "The static contact angle is an auxiliary number: it says nothing about how easily a drop moves "
+            "The static contact angle is an auxiliary number: it says nothing about how easily a drop "
+            "moves "
             "and no requirement of mobility rests on it."
         )
     if any(METHODS[key].stage_limit_setting for key in used):
         yield (
-            "A sliding angle holds for the stated liquid, drop volume, wait, tilt rate and rule for “moved”. "
+            "A sliding angle holds for the stated liquid, drop volume, wait, tilt rate and rule for "
+            "“moved”. "
             "Drops that did not move up to the stage limit are known only to need more."
         )
 

@@ -3,11 +3,12 @@
 import math
 
 from analysis import QUANTITIES
+from labrecords.reports import look
 from labrecords.reports.qualification.closing import room
 from labrecords.reports.tables import numbers
 from labrecords.reports.text import joined, paragraph
 
-COLUMNS = 20  # narrow columns of a page
+COLUMNS = 12  # narrow columns of a page
 
 
 def readings(evidence) -> list:
@@ -22,14 +23,26 @@ def readings(evidence) -> list:
 
 
 def _run(run):
-    climate = joined(run["temperature_c"] is not None and f"{run['temperature_c']:g} °C",
-                     run["humidity_pct"] is not None and f"{run['humidity_pct']:g} % RH", by=", ")  # fmt: skip
-    facts = joined(run["method_title"], joined(run["liquid"], run["drop_volume"], by=", "), run["dose"],
-                   run["instrument"] and f"instrument {run['instrument']}", climate, f"read {run['observed_at']} by {run['operators']}",
-                   f"entered {run['entered_at']}", f"completed by {run['completed_by']}",
-                   f"reviewed by {run['reviewed_by']}, {run['reviewed_at']}" if run["reviewed_by"] else "not reviewed",
-                   run["remark"] and f"remark: {run['remark']}")  # fmt: skip
-    title = f"Run {run['code']}, coupon {run['coupon']}" + ("" if run["role"] == "treated" else f" ({run['role']})")
+    climate = joined(
+        run["temperature_c"] is not None and f"{run['temperature_c']:g} °C",
+        run["humidity_pct"] is not None and f"{run['humidity_pct']:g} % RH",
+        by=", ",
+    )
+    facts = joined(
+        run["method_title"],
+        joined(run["liquid"], run["drop_volume"], by=", "),
+        run["dose"],
+        run["instrument"] and f"instrument {run['instrument']}",
+        climate,
+        f"read {run['observed_at']} by {run['operators']}",
+        f"entered {run['entered_at']}",
+        f"completed by {run['completed_by']}",
+        f"reviewed by {run['reviewed_by']}, {run['reviewed_at']}" if run["reviewed_by"] else "not reviewed",
+        run["remark"] and f"remark: {run['remark']}",
+    )
+    title = f"Run {run['code']}, coupon {run['coupon']}" + (
+        "" if run["role"] == "treated" else f" ({run['role']})"
+    )
     return [room(80), paragraph(title, "subheading"), paragraph(facts, "note"), _grid(run)]
 
 
@@ -37,14 +50,25 @@ def _grid(run):
     """Drops side by side in blocks: place of the drop, then its values (with the hysteresis of a pair)."""
     quantities = list(dict.fromkeys(row["quantity"] for row in run["readings"]))
     rows = _rows(run, quantities)
-    own = ["drop", *[_heading(key) for key in quantities], *([_heading("hysteresis")] if run["pairs"] else [])]
-    blocks = max(1, min(len(rows), COLUMNS // (2 * len(own))))
+    own = [
+        "drop",
+        *[_heading(key) for key in quantities],
+        *([_heading("hysteresis")] if run["pairs"] else []),
+    ]
+    blocks = max(1, min(len(rows), COLUMNS // len(own)))
     height = math.ceil(len(rows) / blocks)
     lines = []
     for line in range(height):
-        cells = [rows[block * height + line] if block * height + line < len(rows) else [""] * len(own) for block in range(blocks)]
+        cells = [
+            rows[block * height + line] if block * height + line < len(rows) else [""] * len(own)
+            for block in range(blocks)
+        ]
         lines.append([cell for block in cells for cell in block])
-    return numbers(own * blocks, lines, [1.0] * (len(own) * blocks))
+    rules = [
+        ("LINEBEFORE", (block * len(own), 0), (block * len(own), -1), 0.5, look.LINE)
+        for block in range(1, blocks)
+    ]
+    return numbers(own * blocks, lines, [1.0] * (len(own) * blocks), rules)
 
 
 def _heading(key):
@@ -73,7 +97,14 @@ def _value(row):
     if row is None:
         return "–"
     words = {"lost": "lost", "moved_on_placing": "placing"}
-    value = f"{row['value']:g}" if row["value"] is not None else "–"
+    value = _as_read(row["value"], QUANTITIES[row["quantity"]].decimals)
     text = words.get(row["qualifier"], f"≥ {value}" if row["qualifier"] == "not_moved" else value)
     text = f"({text})" if row["excluded"] else text
     return f"{text}*" if row["corrected"] else text
+
+
+def _as_read(value, decimals):
+    """The value in full, with the usual decimals where they lose nothing."""
+    if value is None:
+        return "–"
+    return f"{value:.{decimals}f}" if round(value, decimals) == value else f"{value:.10g}"

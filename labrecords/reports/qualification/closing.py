@@ -22,7 +22,11 @@ def deviations(evidence) -> list:
         for row in evidence["deviations"]
     ]
     story = [paragraph("Deviations from recipe, method, specification or plan", "subheading")]
-    story += [table(["Deviation", "Concerns", "Reason, impact"], rows, [40, 32, 28])] if rows else [paragraph("None recorded.")]
+    story += (
+        [table(["Deviation", "Concerns", "Reason, impact"], rows, [40, 32, 28])]
+        if rows
+        else [paragraph("None recorded.")]
+    )
     story += [room(60), paragraph("Readings excluded from the numbers, and readings lost", "subheading")]
     story += _left_out(evidence)
     return [*story, room(60), paragraph("Readings corrected", "subheading"), *_corrected(evidence)]
@@ -35,8 +39,19 @@ def _left_out(evidence):
             if row["excluded"] or row["qualifier"] == "lost":
                 known = QUANTITIES[row["quantity"]]
                 value = number(row["value"], known.decimals, known.unit)
-                why = f"excluded by {row['excluded_by']}: {row['excluded_because']}" if row["excluded"] else f"lost: {row['reason']}"
-                rows.append([f"{run['code']}, {run['coupon']}", f"{known.title}, position {row['position']}, drop {row['drop']}", value, why])
+                why = (
+                    f"excluded by {row['excluded_by']}: {row['excluded_because']}"
+                    if row["excluded"]
+                    else f"lost: {row['reason']}"
+                )
+                rows.append(
+                    [
+                        f"{run['code']}, {run['coupon']}",
+                        f"{known.title}, position {row['position']}, drop {row['drop']}",
+                        value,
+                        why,
+                    ]
+                )
     if not rows:
         return [paragraph("None recorded.")]
     return [table(["Run, coupon", "Reading", "Value", "Why"], rows, [28, 28, 10, 34])]
@@ -44,10 +59,14 @@ def _left_out(evidence):
 
 def _corrected(evidence):
     rows = [
-        [f"{row['run']}, {row['coupon']}", f"{QUANTITIES[row['quantity']].title}, position {row['position']}, drop {row['drop']}",
-         f"{row['from']} to {row['to']}", f"{row['who']}, {row['when']}: {row['why']}"]
+        [
+            f"{row['run']}, {row['coupon']}",
+            f"{QUANTITIES[row['quantity']].title}, position {row['position']}, drop {row['drop']}",
+            f"{row['from']} to {row['to']}",
+            f"{row['who']}, {row['when']}: {row['why']}",
+        ]
         for row in evidence["corrections"]
-    ]  # fmt: skip
+    ]
     if not rows:
         return [paragraph("None recorded.")]
     return [table(["Run, coupon", "Reading", "Value", "Who, when, why"], rows, [28, 26, 16, 30])]
@@ -66,10 +85,16 @@ def authorisation(evidence) -> list:
     report = evidence["report"]
     reviewers = sorted({run["reviewed_by"] for run in evidence["runs"] if run["reviewed_by"]})
     rows = [
-        ("Authorised for issue by", f"{report['issued_by']}, {report['issued_as']}, on {report['issued_at']}"),
+        (
+            "Authorised for issue by",
+            f"{report['issued_by']}, {report['issued_as']}, on {report['issued_at']}",
+        ),
         ("Runs reviewed by", ", ".join(reviewers) or "not reviewed; see the deviations"),
         ("Computed with", f"analysis version {evidence['code_version']}"),
-        ("Outside providers", "All results were obtained by the laboratory named above; none from outside is on record."),
+        (
+            "Outside providers",
+            "All results were obtained by the laboratory named above; none from outside is on record.",
+        ),
         ("Opinions", "This report holds no opinions or interpretations beyond the statement of conformity."),
-    ]  # fmt: skip
+    ]
     return [pairs(rows)]

@@ -11,7 +11,8 @@ from labrecords.reports.text import interval, joined, number, paragraph
 STATEMENTS = {
     "pass": "PASS: the batch meets every requirement of the specification by the decision rules stated.",
     "fail": "FAIL: the batch does not meet the specification by the decision rules stated.",
-    "inconclusive": "INCONCLUSIVE: by the decision rules stated it is shown neither that the batch meets the "
+    "inconclusive": "INCONCLUSIVE: by the decision rules stated it is shown neither that the batch meets "
+    "the "
     "specification nor that it does not.",
 }
 SHADES = {"pass": HexColor("#dceee4"), "fail": HexColor("#f6dfd3"), "inconclusive": HexColor("#eeeadb")}
@@ -30,8 +31,11 @@ def head(evidence, title) -> list:
         ("Customer", who or f"internal work of the laboratory, requested by {customer['requester']}"),
         ("Project", customer["project"]),
         ("Batch", joined(batch["code"], batch["title"], batch["treatment"], by=", ")),
-        ("Specification", f"{spec['code']} {spec['title']}, revision {spec['revision']}, fixed on {spec['fixed_on']}"),
-        ("Dates of the tests", f"{read[0][:10]} to {read[-1][:10]}"),
+        (
+            "Specification",
+            f"{spec['code']} {spec['title']}, revision {spec['revision']}, fixed on {spec['fixed_on']}",
+        ),
+        ("Dates of the tests", " to ".join(dict.fromkeys([read[0][:10], read[-1][:10]]))),
         ("Date of issue", f"{report['issued_at']} (times in this report: {evidence['time_zone']})"),
         ("Authorised by", f"{report['issued_by']}, {report['issued_as']}"),
         ("Reason of this issue", report["why"]),
@@ -52,8 +56,9 @@ def conformity(evidence) -> list:
     story += [
         paragraph(f"An inconclusive outcome leads to: {spec['when_inconclusive']}"),
         paragraph(
-            "The statement covers the requirements listed above and no others. Results relate only to the items "
-            "tested. This report shall not be reproduced except in full without approval of the laboratory.",
+            "The statement covers the requirements listed above and no others. Results relate only to the "
+            "items tested. This report shall not be reproduced except in full without approval of the "
+            "laboratory.",
             "note",
         ),
     ]
@@ -74,14 +79,17 @@ def _earlier(report):
 def _verdict(verdict):
     box = Table([[paragraph(STATEMENTS[verdict], "verdict")]], colWidths=[look.WIDTH], spaceAfter=5)
     box.setStyle(
-        TableStyle([
-            ("BACKGROUND", (0, 0), (-1, -1), SHADES[verdict]),
-            ("LINEBEFORE", (0, 0), (0, -1), 3, look.INK),
-            ("TOPPADDING", (0, 0), (-1, -1), 6),
-            ("BOTTOMPADDING", (0, 0), (-1, -1), 8),
-            ("LEFTPADDING", (0, 0), (-1, -1), 10),
-        ])
-    )  # fmt: skip
+        TableStyle(
+            [
+                *look.TABLE,
+                ("BACKGROUND", (0, 0), (-1, -1), SHADES[verdict]),
+                ("LINEBEFORE", (0, 0), (0, -1), 3, look.INK),
+                ("TOPPADDING", (0, 0), (-1, -1), 6),
+                ("BOTTOMPADDING", (0, 0), (-1, -1), 8),
+                ("LEFTPADDING", (0, 0), (-1, -1), 10),
+            ]
+        )
+    )
     return box
 
 
@@ -95,15 +103,26 @@ def _covered(spec, outcomes):
 def _requirements(outcomes):
     rows = []
     for item in outcomes:
-        decimals = max(_telling(item[name], item["limit"], item["decimals"]) for name in ("value", "low", "high"))
+        decimals = max(
+            _telling(item[name], item["limit"], item["decimals"]) for name in ("value", "low", "high")
+        )
         unit = item["unit"]
         limit = f"{SIDES[item['side']]} {item['limit']:g}{'' if unit in ('', '°') else ' '}{unit}"
-        confidence = f" ({100 * item['confidence']:g} %)" if item["confidence"] and item["low"] is not None else ""
-        rows.append([
-            item["label"], item["requirement"], number(item["value"], decimals, unit),
-            interval(item["low"], item["high"], decimals, unit) + confidence,
-            str(item["n_coupons"]), str(item["n_drops"]), limit, paragraph(item["verdict"], "strong"),
-        ])  # fmt: skip
+        confidence = (
+            f" ({100 * item['confidence']:g} %)" if item["confidence"] and item["low"] is not None else ""
+        )
+        rows.append(
+            [
+                item["label"],
+                item["requirement"],
+                number(item["value"], decimals, unit),
+                interval(item["low"], item["high"], decimals, unit) + confidence,
+                str(item["n_coupons"]),
+                str(item["n_drops"]),
+                limit,
+                paragraph(item["verdict"], "strong"),
+            ]
+        )
     head = ["", "Requirement", "Value", "Interval", "n coupons", "n drops", "Limit", "Outcome"]
     return table(head, rows, [5, 31, 11, 17, 9, 7, 11, 12])
 
@@ -112,7 +131,9 @@ def _telling(value, limit, decimals):
     """One more digit as long as a value that is not the limit would be printed as the limit."""
     if not isinstance(value, float) or limit is None or value == limit:
         return decimals
-    return next((more for more in range(decimals, decimals + 4) if round(value, more) != round(limit, more)), decimals)
+    return next(
+        (more for more in range(decimals, decimals + 4) if round(value, more) != round(limit, more)), decimals
+    )
 
 
 def _rules(outcomes):
