@@ -53,7 +53,7 @@ def spreading_coefficient(
     """
     if not all(tension >= 0 for tension in (liquid_tension, lubricant_tension, interfacial_tension)):
         raise ValueError("a tension cannot lie below 0 mN/m")
-    return liquid_tension - interfacial_tension - lubricant_tension
+    return _coefficient(liquid_tension, lubricant_tension, interfacial_tension)
 
 
 def cloaking(
@@ -89,7 +89,7 @@ def cloaking(
         "interfacial_tension": interfacial_tension,
     }
     spreading_coefficient(**{name: value for name, (value, _) in inputs.items()})  # refuses the impossible
-    coefficient, uncertainty = first_order(lambda **at: _coefficient(**at), inputs)
+    coefficient, uncertainty = first_order(_coefficient, inputs)
     outcome = {1: CLOAKS, -1: DOES_NOT_CLOAK, 0: CANNOT_TELL}[sign_of(coefficient, uncertainty)]
     return Cloaking(coefficient, uncertainty, outcome)
 

@@ -36,6 +36,7 @@ def test_sign_with_an_interfacial_tension_known_to_five(lubricant, water, interf
         interfacial_tension=(interfacial, known_to_five),
     )
     assert_allclose(found.coefficient, coefficient, atol=1e-9)
+    assert_allclose(spreading_coefficient(water, lubricant, interfacial), coefficient, atol=1e-9)
     assert found.outcome == outcome
 
 
@@ -54,6 +55,13 @@ def test_estimate_from_dispersive_parts_against_water(tension, expected):
     value, uncertainty = estimated_interfacial_tension(72.8, 21.8, tension, tension)
     assert_allclose(value, expected, atol=6e-4)
     assert_allclose(uncertainty, 5 / math.sqrt(3))  # hand: known to ±5 at best
+
+
+def test_an_interfacial_tension_smaller_than_its_uncertainty_is_no_error():
+    found = cloaking(
+        liquid_tension=(17.2, 0.1), lubricant_tension=(17.1, 0.5), interfacial_tension=(1.6, 2.9)
+    )
+    assert found.outcome == CANNOT_TELL
 
 
 @pytest.mark.parametrize("bad", [-1, math.nan])
