@@ -8,18 +8,8 @@ from labrecords.api.fields import Code, Whole
 from labrecords.api.rows import Rows, posts
 from labrecords.models import Coupon, SubstrateLot
 
-# Said by name: a coupon has a state, its code and its parent are given by the verbs.
-PLACE = (
-    "project",
-    "orientation",
-    "length_mm",
-    "width_mm",
-    "exposed_area_mm2",
-    "marked_face",
-    "place",
-    "remark",
-)
-OWN = ("mark", "position", *PLACE)
+# Of many that are logged at once, marks and positions are lists; state and parent are given by the verbs.
+OF_MANY = tuple(name for name in coupons.AMENDABLE if name not in ("mark", "position"))
 
 
 class CouponRow(Row):
@@ -49,13 +39,13 @@ class LogCoupons(RowBody):
 
     class Meta:
         model = Coupon
-        fields = PLACE
+        fields = OF_MANY
 
 
 class Piece(RowBody):
     class Meta:
         model = Coupon
-        fields = OWN
+        fields = coupons.AMENDABLE
 
 
 class SplitCoupon(Body):
@@ -74,7 +64,7 @@ class MoveCoupon(RowBody):
 class AmendCoupon(RowBody):
     class Meta:
         model = Coupon
-        fields = OWN
+        fields = coupons.AMENDABLE
 
 
 class CouponViews(Rows):

@@ -51,6 +51,12 @@ class ProcessedBody(RowBody):
         fields = typed_fields(ProcessedCoupon, "process")
 
 
+class WeighedBody(RowBody):
+    class Meta:
+        model = ProcessedCoupon
+        fields = ("coupon", "mass_before_mg", "mass_after_mg")
+
+
 class Actual(Body):
     """Actual values and reasons by the keys that the step's kind declares."""
 
@@ -79,21 +85,19 @@ class RecordStep(Actual, RowBody):
             raise UnknownCode(
                 field="step", noun=f"step in {said['batch'].recipe_revision}", value=said["step"]
             )
-        coupons = said.pop("coupons")
-        masses = {
-            row["coupon"].code: (row.get("mass_before_mg"), row.get("mass_after_mg")) for row in coupons
-        }
         return said | {
             "step": step,
-            "coupons": [row["coupon"] for row in coupons],
-            "masses": masses,
-            "rack": {row["coupon"].code: row.get("rack_position", "") for row in coupons},
+            "coupons": [row["coupon"] for row in said["coupons"]],
+            "masses": _masses(said["coupons"]),
+            "rack": {row["coupon"].code: row.get("rack_position", "") for row in said["coupons"]},
             "actual": _typed(step.declaration, said.get("actual")),
         }
 
 
 class FinishStep(Actual):
     finished_at = Moment()
+    coupons = WeighedBody(many=True, required=False, help_text="Masses, where they were weighed.")
+    remark = serializers.CharField(required=False, allow_blank=True)
 
 
 class DeviationBody(RowBody):
@@ -106,8 +110,10 @@ class DeviationBody(RowBody):
         fields = typed_fields(Deviation, "process")
 
 
-def finish(*, process, actual=None, **said):
-    return processing.finish(process=process, actual=_typed(process.step.declaration, actual), **said)
+def finish(*, process, actual=None, coupons=(), **said):
+    """The step's kind says what its values are."""
+    actual = _typed(process.step.declaration, actual)
+    return processing.finish(process=process, actual=actual, masses=_masses(coupons), **said)
 
 
 class ProcessViews(Rows):
@@ -150,3 +156,7 @@ def _typed(kind, actual):
         for key, value in (actual or {}).items()
         if value not in (None, "")
     }
+
+
+def _masses(coupons):
+    return {row["coupon"].code: (row.get("mass_before_mg"), row.get("mass_after_mg")) for row in coupons}

@@ -8,16 +8,17 @@ from drf_spectacular.utils import extend_schema
 from rest_framework import serializers
 from rest_framework.decorators import action
 from rest_framework.negotiation import BaseContentNegotiation
-from rest_framework.response import Response
 
 from analysis import Outcome
+from labrecords.actions import qualifications
 from labrecords.api.bodies import Body, Row, stored_fields
 from labrecords.api.fields import Code, Whole
 from labrecords.api.refusals import RefusalShape
-from labrecords.api.rows import Rows, read
+from labrecords.api.rows import Rows, posts
 from labrecords.api.shapes import shape
 from labrecords.errors import UnknownCode
 from labrecords.models import Batch, CriterionSet, Qualification
+from labrecords.reports.qualification import issue
 
 
 class QualificationRow(Row):
@@ -69,21 +70,7 @@ class QualificationViews(Rows):
         "issued_to": "issued_at__lte",
     }
 
-    def find(self, name):
-        found = self.queryset.filter(report_number=name).first()
-        if found is None:
-            raise UnknownCode(field="report_number", noun="report", value=name)
-        return found
-
-    @extend_schema(
-        request=IssueQualification, responses={201: QualificationRow, 403: RefusalShape, 409: RefusalShape}
-    )
-    def create(self, request):
-        """Hold a batch against a specification and issue the report."""
-        from labrecords.reports.qualification import issue
-
-        issued = issue(by=request.user, **read(IssueQualification, request))
-        return Response(QualificationRow(self.get_queryset().get(pk=issued.pk)).data, status=201)
+    create = posts(qualifications.issue, IssueQualification, QualificationRow, call=issue)
 
     @extend_schema(responses={(200, "application/pdf"): OpenApiTypes.BINARY, 404: RefusalShape})
     @action(detail=True, content_negotiation_class=AnyAccept)

@@ -59,11 +59,14 @@ class Change(serializers.Serializer):
 class Rows(mixins.ListModelMixin, mixins.RetrieveModelMixin, viewsets.GenericViewSet):
     lookup_field = "code"
     lookup_value_regex = "[^/]+"
-    pagination_class = Pages
     filter_backends = [Filters]
     filters: dict = {}
     one_class = None  # the serializer of a single row, where it says more than the list
     page_prefetch = ()  # what that one needs
+
+    @property
+    def pagination_class(self):
+        return Pages if self.action == "list" else None
 
     def get_queryset(self):
         found = super().get_queryset()
@@ -84,14 +87,14 @@ class Rows(mixins.ListModelMixin, mixins.RetrieveModelMixin, viewsets.GenericVie
         model = self.queryset.model
         if self.lookup_field == "code":
             return rows.find(model, name)
-        number = int(name) if re.fullmatch(r"\d{1,18}", name, re.ASCII) else None
-        row = model.objects.filter(**{self.lookup_field: number}).first() if number else None
+        is_odd = self.lookup_field == "pk" and not re.fullmatch(r"\d{1,18}", name, re.ASCII)
+        row = None if is_odd else model.objects.filter(**{self.lookup_field: name}).first()
         if row is None:
             raise UnknownCode(field=self.lookup_field, noun=str(model._meta.verbose_name), value=name)
         return row
 
     @extend_schema(responses=Change(many=True), filters=False)
-    @action(detail=True, pagination_class=None)
+    @action(detail=True)
     def history(self, request, **address):
         """Who changed what, when and why, from the first entry on."""
         events = self.get_object().events.select_related("pgh_context").order_by("pgh_id")
@@ -117,8 +120,9 @@ def posts(verb, body=Body, answer=None, *, row="", owner="", many=False, status=
     view.__name__ = verb.__name__ if row else "create"
     view.__doc__ = verb.__doc__
     refused = dict.fromkeys((400, 403, 409), RefusalShape)
-    view = extend_schema(request=body, responses={status: answer(many=many), **refused}, filters=False)(view)
-    return action(detail=True, methods=["post"], url_path=path or verb.__name__)(view) if row else view
+    if row:
+        view = action(detail=True, methods=["post"], url_path=path or verb.__name__)(view)
+    return extend_schema(request=body, responses={status: answer(many=many), **refused}, filters=False)(view)
 
 
 def body_of(verb, body=Body):

@@ -155,11 +155,9 @@ class ReadingViews(Rows):
         parameters=[OpenApiParameter(name, str) for name in ("name", "why", *conditions.DEFAULTS)],
         filters=False,
     )
-    @action(
-        detail=False, methods=["post"], url_path="import", parser_classes=[CsvBytes], pagination_class=None
-    )
+    @action(detail=False, methods=["post"], url_path="import", parser_classes=[CsvBytes])
     def import_csv(self, request):
-        """A tidy CSV as the body: whole file or nothing. Conditions that it does not state go in the address."""
+        """A tidy CSV as the body: whole file or nothing. Conditions that it lacks go in the address."""
         said = request.query_params.dict()
         why, name = said.pop("why", None), said.pop("name", "a file sent to the API")
         unknown = sorted(set(said) - set(conditions.DEFAULTS))

@@ -24,6 +24,13 @@ class Anything(serializers.Field):
     pass
 
 
+class Shape(serializers.Serializer):
+    """Describes; what was stored goes out as it is, also when it was stored by an older version."""
+
+    def to_representation(self, data):
+        return data
+
+
 def shape(record, *leave_out, **extra):
     """A serializer class with the fields of a frozen record, functions left out and `extra` fields added."""
     if record not in _made:
@@ -33,9 +40,7 @@ def shape(record, *leave_out, **extra):
             for item in dataclasses.fields(record)
             if item.name not in leave_out
         }
-        _made[record] = type(
-            record.__name__, (serializers.Serializer,), {**fields, **extra, "__doc__": record.__doc__}
-        )
+        _made[record] = type(record.__name__, (Shape,), {**fields, **extra, "__doc__": record.__doc__})
     return _made[record]
 
 
