@@ -4,7 +4,7 @@ from django.contrib.auth.password_validation import validate_password
 from django.core.exceptions import ValidationError
 
 from labrecords import trail
-from labrecords.errors import ValueRefused
+from labrecords.errors import UnknownCode, ValueRefused
 from labrecords.models import Person
 from labrecords.trail import verb
 
@@ -28,6 +28,15 @@ def add(*, by, why="new member of the lab", username, full_name, role, password)
 def disable(*, by, why, person):
     person.is_active = False
     person.save()
+    return person
+
+
+def find(username, *, field="username") -> Person:
+    """The person with this sign-in name, in service or not: an old record may name somebody who has left."""
+    text = str(username or "").strip()
+    person = Person.objects.filter(username__iexact=text).first() if text else None
+    if person is None:
+        raise UnknownCode(field=field, noun="sign-in name", value=text)
     return person
 
 

@@ -10,9 +10,9 @@ from django.utils import timezone
 
 from analysis import METHODS
 from labrecords import entry
-from labrecords.actions import coupons
+from labrecords.actions import coupons, people
 from labrecords.actions.rows import find
-from labrecords.errors import UnknownCode, ValueRefused
+from labrecords.errors import ValueRefused
 from labrecords.models import ChallengeLiquid, Coupon, Instrument, LiquidLot, MethodVersion, Person, TestRun
 from labrecords.models.run import DOSE_KINDS
 
@@ -64,9 +64,7 @@ class Lookup:
             return lots[0]
         names = ", ".join(lot.code for lot in lots)
         rule = (
-            f"has {len(lots)} lots in date on {day} ({names}): name the lot"
-            if lots
-            else f"has no lot in date on {day}"
+            f"has {len(lots)} lots in date on {day} ({names}): name the lot" if lots else f"has no lot in date on {day}"
         )
         raise ValueRefused(field="liquid", label="Liquid", value=text, rule=rule)
 
@@ -82,9 +80,7 @@ class Lookup:
 
     def _method(self, text, column):
         if text not in METHODS:
-            raise ValueRefused(
-                field=column, label="Method", value=text, rule=f"is none of {', '.join(METHODS)}"
-            )
+            raise ValueRefused(field=column, label="Method", value=text, rule=f"is none of {', '.join(METHODS)}")
         return text
 
     def _method_version(self, text, column):
@@ -98,9 +94,7 @@ class Lookup:
         parts = _DOSE.fullmatch(text)
         if parts is None:
             return entry.number(text, field=column, **_bounds(column)), ""
-        return entry.number(parts["number"], field=column, **_bounds(column)), self._dose_kind(
-            parts["kind"], column
-        )
+        return entry.number(parts["number"], field=column, **_bounds(column)), self._dose_kind(parts["kind"], column)
 
     def _dose_kind(self, text, column):
         if text not in DOSE_KINDS:
@@ -112,7 +106,9 @@ class Lookup:
 
     def _operators(self, text, column):
         names = [name.strip() for name in text.split(";")] if isinstance(text, str) else text
-        return tuple(dict.fromkeys(_person(name) for name in names))
+        return tuple(
+            dict.fromkeys(name if isinstance(name, Person) else people.find(name, field=column) for name in names)
+        )
 
     def _observed_at(self, text, column):
         return entry.moment(text, field=column)
@@ -130,9 +126,7 @@ def settle(found: dict, lookup: Lookup, by, now) -> dict:
     """The fields of a new run; what the file does not state is said to be not recorded, never made up."""
     method = found["method"]
     number, kind = dose_of(found)
-    gaps = [
-        _words(column) for column in METHODS[method].conditions if column in DEFAULTS and column not in found
-    ]
+    gaps = [_words(column) for column in METHODS[method].conditions if column in DEFAULTS and column not in found]
     if "observed_at" not in found:
         gaps.append("time of observation (the time of import is stored)")
     said = [found["not_recorded"]] if found.get("not_recorded") else []
@@ -198,15 +192,6 @@ def differences(run: TestRun, found: dict):
     people = {operator.person for operator in run.operators.all()}
     if "operators" in found and set(found["operators"]) != people:
         yield "operators", ";".join(sorted(person.username for person in people))
-
-
-def _person(name):
-    if isinstance(name, Person):
-        return name
-    person = Person.objects.filter(username__iexact=name).first()
-    if person is None:
-        raise UnknownCode(field="operators", noun="sign-in name", value=name)
-    return person
 
 
 def _in_date(lot, day):
