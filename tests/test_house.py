@@ -72,7 +72,7 @@ def test_faces_write_nothing_themselves():
                     continue
                 # A write goes through a manager (`.objects.`) or a row's save(); dicts and actions may share a verb.
                 chain = ast.unparse(node.func.value)
-                if "objects" in chain or node.func.attr == "save":
+                if "objects" in chain or (node.func.attr == "save" and chain != "super()"):
                     found.add(f"{path.relative_to(ROOT)}:{node.lineno} {ast.unparse(node.func)}")
     assert found == set()
 

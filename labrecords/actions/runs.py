@@ -69,7 +69,7 @@ def enter(*, by, why="run opened", coupon, method_version, operators=(), code=""
     write(run, by)
     for person in operators or [by]:
         write(RunOperator(run=run, person=person), by)
-    if coupon.state == "ready":
+    if coupon.state in ("ready", "in_stock"):  # an untreated control goes from stock to the rig
         coupon.state = "in_test"
         write(coupon)
     return run
