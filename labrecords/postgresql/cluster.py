@@ -98,9 +98,7 @@ class Cluster:
         folder = self.place.folder
         if shutil.disk_usage(folder).free < FREE_BYTES:
             needed = f"{FREE_BYTES >> 20} MB"
-            raise DatabaseUnavailable(
-                why=f"The disk of {folder} has less than {needed} free; a database needs that."
-            )
+            raise DatabaseUnavailable(why=f"The disk of {folder} has less than {needed} free; a database needs that.")
         for left in folder.glob("new-*"):
             shutil.rmtree(left, ignore_errors=True)
         self.place.new_file("password", secrets.token_urlsafe(24))

@@ -35,9 +35,7 @@ class Place:
 
     def run(self, command, **options):
         """Run a program as the owner of the folder, without this process's PG… variables."""
-        kept = {
-            name: value for name, value in os.environ.items() if not name.startswith(("PG", "LC_", "LANG"))
-        }
+        kept = {name: value for name, value in os.environ.items() if not name.startswith(("PG", "LC_", "LANG"))}
         if os.geteuid() == 0:
             options |= {"user": self.uid, "group": self.gid, "extra_groups": []}
         return subprocess.run(
@@ -98,9 +96,7 @@ def choose(data: Path) -> Place:
             return place
         SYSTEM_FOLDER.mkdir(mode=0o755, parents=True, exist_ok=True)
     name = account_name(place.uid)
-    sys.stderr.write(
-        f"The database's files go to {outside}: its server runs as {name}, who may not enter {data}.\n"
-    )
+    sys.stderr.write(f"The database's files go to {outside}: its server runs as {name}, who may not enter {data}.\n")
     return Place(outside, place.uid, place.gid)
 
 

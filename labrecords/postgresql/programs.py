@@ -32,9 +32,7 @@ def folder() -> Path:
 
 @functools.cache
 def version(programs: Path) -> tuple[int, ...]:
-    said = subprocess.run(
-        [programs / "postgres", "--version"], capture_output=True, text=True, check=False
-    ).stdout
+    said = subprocess.run([programs / "postgres", "--version"], capture_output=True, text=True, check=False).stdout
     found = re.search(r"\d+(\.\d+)*", said)
     return tuple(int(part) for part in found.group().split(".")) if found else (0,)
 

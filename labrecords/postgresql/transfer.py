@@ -17,8 +17,9 @@ from psycopg.conninfo import make_conninfo
 from labrecords.errors import DatabaseUnavailable
 from labrecords.postgresql import programs
 
-# A dump is compressed and has no indexes: a database is larger.
-GROWTH = 40
+# Measured with 120 000 readings and their history: 5 MB of file became 48 MB of database; reading it in
+# writes as much log again.
+GROWTH = 25
 DJANGO_ONLY = {"cursor_factory", "context", "prepare_threshold", "client_encoding", "password"}
 HEAD_LINES = 40  # of a dump: settings, before any data
 
@@ -56,9 +57,7 @@ def restore(connection, source: Path) -> None:
     load = _tool("psql", connection, *one_piece)
     pipe, nowhere = subprocess.PIPE, subprocess.DEVNULL
     with TemporaryFile() as said, subprocess.Popen(script, stdout=pipe, stderr=said) as reader:
-        with subprocess.Popen(
-            load, env=_environment(connection), stdin=pipe, stdout=nowhere, stderr=said
-        ) as writer:
+        with subprocess.Popen(load, env=_environment(connection), stdin=pipe, stdout=nowhere, stderr=said) as writer:
             _pour(reader.stdout, writer.stdin)
             if reader.wait():
                 writer.kill()  # the end of half a script would be taken for its end, and be kept
@@ -93,9 +92,7 @@ def _environment(connection):
 
 
 def _run(command, connection, verb, **options):
-    done = subprocess.run(
-        command, env=_environment(connection), stderr=subprocess.PIPE, check=False, **options
-    )
+    done = subprocess.run(command, env=_environment(connection), stderr=subprocess.PIPE, check=False, **options)
     if done.returncode:
         raise _failed(verb, done.stderr)
 
