@@ -1,6 +1,7 @@
 """Specifications: criterion sets, each revision written whole and frozen."""
 
-from analysis import CRITERION_KINDS
+from analysis import CRITERION_KINDS, judge
+from labrecords.actions.qualifications import record_for
 from labrecords.actions.rows import write
 from labrecords.errors import ValueRefused
 from labrecords.models import Criterion, CriterionRevision, CriterionSet
@@ -36,5 +37,14 @@ def _revision(by, criterion_set, number, fixed_on, when_inconclusive, criteria, 
             raise ValueRefused(
                 field="kind", label="Kind of criterion", value=fields.get("kind"), rule="is not declared"
             )
-        write(Criterion(revision=revision, order=order, **fields), by)
+        _check(write(Criterion(revision=revision, order=order, **fields), by))
     return revision
+
+
+def _check(criterion):
+    """Refuse what could not be judged later: an unknown parameter, one outside its bounds."""
+    try:
+        judge([record_for(criterion)], [])
+    except ValueError as problem:
+        rule = f"was refused: {problem}"
+        raise ValueRefused(field="criteria", label="Criterion", value=criterion.label, rule=rule) from None

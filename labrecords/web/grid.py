@@ -51,9 +51,7 @@ class Cell:
     def words(self):
         if self.qualifier == MEASURED:
             return self.text or "nothing"
-        return " · ".join(
-            part for part in (QUALIFIERS.get(self.qualifier, self.qualifier), self.reason) if part
-        )
+        return " · ".join(part for part in (QUALIFIERS.get(self.qualifier, self.qualifier), self.reason) if part)
 
 
 @dataclass
@@ -73,11 +71,7 @@ class Row:
 class Grid:
     def __init__(self, run):
         settings = run.method_version.settings
-        limits = {
-            item.limits_quantity: settings.get(item.key)
-            for item in run.method.settings
-            if item.limits_quantity
-        }
+        limits = {item.limits_quantity: settings.get(item.key) for item in run.method.settings if item.limits_quantity}
         self.columns = [Column(kind, limits.get(kind.quantity)) for kind in run.method.readings]
         self.per_drop = run.method.per_drop
         self.pair = run.method.pair
@@ -100,9 +94,7 @@ class Grid:
     @property
     def summed(self):
         """What the running statistics are given for: each quantity read, and the hysteresis of pairs."""
-        rows = [
-            {"quantity": column.quantity, "can_stay": column.kind.can_be_not_moved} for column in self.columns
-        ]
+        rows = [{"quantity": column.quantity, "can_stay": column.kind.can_be_not_moved} for column in self.columns]
         return rows + ([{"quantity": self.pair_column, "can_stay": False}] if self.pair else [])
 
     def add(self, place, readings=None):
@@ -211,11 +203,7 @@ def _cell(column, reading):
     cell = Cell(column)
     if reading is not None:
         cell.qualifier, cell.reason = reading.qualifier, reading.reason
-        cell.text = (
-            (reading.typed or f"{reading.value!r}".removesuffix(".0"))
-            if reading.qualifier == MEASURED
-            else ""
-        )
+        cell.text = (reading.typed or f"{reading.value!r}".removesuffix(".0")) if reading.qualifier == MEASURED else ""
         cell.excluded_because = reading.excluded_because
     cell.was = cell.said
     return cell

@@ -43,9 +43,7 @@ def _saved(request, code, before):
             runs.complete(by=request.user, run=loaded(code))
         except Refusal as refusal:
             return page(request, loaded(code), said=refusal, saved=before, status=refusal.status)
-    messages.success(
-        request, "Run complete." if request.POST.get("then") == "complete" else "Readings saved."
-    )
+    messages.success(request, "Run complete." if request.POST.get("then") == "complete" else "Readings saved.")
     if request.htmx:
         return page(request, loaded(code), saved=before)
     return redirect(f"{reverse('run', args=[code])}?saved={before}")
@@ -87,7 +85,5 @@ urlpatterns = [
         _switch(runs.exclude, "Reading left out of the numbers."),
         name="reading-exclude",
     ),
-    path(
-        "readings/<int:pk>/include/", _switch(runs.include, "Reading taken back in."), name="reading-include"
-    ),
+    path("readings/<int:pk>/include/", _switch(runs.include, "Reading taken back in."), name="reading-include"),
 ]

@@ -33,7 +33,7 @@ def interval(row):
 
 
 def sourced(key):
-    return citation(key) if key in SOURCES else key
+    return citation(key) if key in SOURCES else key  # some are citations already
 
 
 def statistic(row):
@@ -48,8 +48,7 @@ def statistic(row):
 def check(row, run=""):
     """One check (as data) with its tone, its numbers as text and its source in full."""
     numbers = [
-        (label, f"{value:.4g}" if isinstance(value, float) else value)
-        for label, value in row["numbers"].items()
+        (label, f"{value:.4g}" if isinstance(value, float) else value) for label, value in row["numbers"].items()
     ]
     return row | {
         "tone": TONES[row["outcome"]],

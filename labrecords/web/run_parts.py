@@ -1,6 +1,7 @@
 """What the page of a run shows beside its grid: conditions, readings with corrections, results, history."""
 
-from analysis import QUALIFIERS, QUANTITIES
+from analysis import MEASURED, NOT_MOVED, QUALIFIERS, QUANTITIES
+from labrecords.actions.evidence.stored import moment
 from labrecords.models import Person
 from labrecords.models.run import RUN_STATES
 from labrecords.reports import figures, svg
@@ -40,7 +41,7 @@ def conditions(run):
     pairs += [
         ("instrument", run.instrument),
         ("dose", dose),
-        ("observed at", run.observed_at),
+        ("observed at", moment(run.observed_at)),
         ("operators", names),
     ]
     pairs += [("not recorded because", run.not_recorded), ("remark", run.remark)]
@@ -51,25 +52,21 @@ def with_corrections(rows, current):
     """Current readings in the order of the drops, each with the rows it replaced, newest first."""
     by_pk = {row.pk: row for row in rows}
     shown = []
-    for row in sorted(
-        current, key=lambda row: (grid.natural((row.position, str(row.drop), row.direction)), row.pk)
-    ):
+    for row in sorted(current, key=lambda row: (grid.natural((row.position, str(row.drop), row.direction)), row.pk)):
         earlier, old = [], by_pk.get(row.replaces_id)
         while old is not None:
             earlier.append({"text": text(old), "reading": old})
             old = by_pk.get(old.replaces_id)
-        shown.append(
-            {"reading": row, "quantity": QUANTITIES[row.quantity], "text": text(row), "earlier": earlier}
-        )
+        shown.append({"reading": row, "quantity": QUANTITIES[row.quantity], "text": text(row), "earlier": earlier})
     return shown
 
 
 def text(row):
     """A reading in words: its number with unit, or what became of the drop."""
     quantity = QUANTITIES[row.quantity]
-    if row.qualifier == "measured":
+    if row.qualifier == MEASURED:
         return f"{row.value:g}{quantity.unit if quantity.unit == '°' else f' {quantity.unit}'}"
-    if row.qualifier == "not_moved":
+    if row.qualifier == NOT_MOVED:
         return f"> {row.value:g}{quantity.unit} (did not move)"
     return f"{QUALIFIERS[row.qualifier]}{f': {row.reason}' if row.reason else ''}"
 
@@ -82,9 +79,7 @@ def figure(run, content, current):
          "drop": row.drop, "excluded": row.is_excluded}
         for row in sorted(current, key=lambda row: grid.natural((row.position, str(row.drop), row.direction)))
     ]  # fmt: skip
-    return svg.to_svg(
-        figures.run_readings(content, rows), f"Readings of run {run.code}, coupon {run.coupon.code}"
-    )
+    return svg.to_svg(figures.run_readings(content, rows), f"Readings of run {run.code}, coupon {run.coupon.code}")
 
 
 def history(run):

@@ -37,16 +37,14 @@ class Search(forms.Form):
 def listing(request):
     search = Search(request.GET)
     wanted = search.cleaned_data if search.is_valid() else {}
-    found = TestRun.objects.select_related(
-        "coupon", "method_version", "liquid_lot__liquid", "created_by"
-    ).order_by("-id")
+    found = TestRun.objects.select_related("coupon", "method_version", "liquid_lot__liquid", "created_by").order_by(
+        "-id"
+    )
     found = found.annotate(n_readings=Count("readings", filter=Q(readings__is_current=True), distinct=True))
     if wanted.get("state"):
         found = found.filter(state=wanted["state"])
     if wanted.get("coupon"):
-        found = found.filter(
-            Q(coupon__code__icontains=wanted["coupon"]) | Q(coupon__mark__icontains=wanted["coupon"])
-        )
+        found = found.filter(Q(coupon__code__icontains=wanted["coupon"]) | Q(coupon__mark__icontains=wanted["coupon"]))
     if wanted.get("method"):
         found = found.filter(method_version__method=wanted["method"])
     if wanted.get("batch"):
@@ -109,9 +107,7 @@ class NewRun(
             "liquid__name", "-prepared_on"
         )
         fields["liquid_lot"].label_from_instance = _lot_label
-        fields["instrument"].queryset = Instrument.objects.filter(is_in_service=True).prefetch_related(
-            "calibrations"
-        )
+        fields["instrument"].queryset = Instrument.objects.filter(is_in_service=True).prefetch_related("calibrations")
         fields["instrument"].label_from_instance = _instrument_label
         for condition in version.declaration.conditions if version else ():
             fields[_FIELD_OF.get(condition, condition)].is_needed = True
@@ -128,9 +124,7 @@ def new(request):
         if made:
             _remember_size(request, made, form.cleaned_data)
             if len(made) > 1:
-                messages.success(
-                    request, f"{len(made)} runs opened. This is the first; “Next draft” leads on."
-                )
+                messages.success(request, f"{len(made)} runs opened. This is the first; “Next draft” leads on.")
             return redirect("run", made[0].code)
     else:
         form = NewRun(initial=_first_values(request, version), version=version)
@@ -158,18 +152,14 @@ def _first_values(request, version):
     if version and version.drop_volume_ul is not None:
         values["drop_volume_ul"] = f"{version.drop_volume_ul:g}"
     if version and version.liquid_id:
-        lots = version.liquid.lots.filter(Q(expires_on=None) | Q(expires_on__gte=date.today())).order_by(
-            "-prepared_on"
-        )
+        lots = version.liquid.lots.filter(Q(expires_on=None) | Q(expires_on__gte=date.today())).order_by("-prepared_on")
         values["liquid_lot"] = lots.values_list("pk", flat=True).first()
     return values
 
 
 def _open(by, form):
     """One run a coupon, all or none; None when refused."""
-    details = {
-        key: value for key, value in form.cleaned_data.items() if key not in ("coupons", "positions", "drops")
-    }
+    details = {key: value for key, value in form.cleaned_data.items() if key not in ("coupons", "positions", "drops")}
     try:
         with recorded(by.username, "run opened"):
             return [runs.enter(by=by, coupon=coupon, **details) for coupon in form.cleaned_data["coupons"]]

@@ -9,7 +9,8 @@ from tests.factories import PASSWORD
 
 CHROMIUM = "/usr/bin/chromium"
 ARGUMENTS = [
-    "--no-sandbox", "--disable-gpu", "--disable-background-networking", "--disable-component-update", "--disable-sync", "--no-first-run",
+    "--no-sandbox", "--disable-gpu", "--disable-background-networking", "--disable-component-update",
+    "--disable-sync", "--no-first-run",
 ]  # fmt: skip
 DESKTOP, TABLET = {"width": 1280, "height": 900}, {"width": 820, "height": 1180}
 
@@ -22,9 +23,7 @@ def chromium():
     from playwright.sync_api import sync_playwright
 
     with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(
-            executable_path=shutil.which("chromium") or CHROMIUM, args=ARGUMENTS
-        )
+        browser = playwright.chromium.launch(executable_path=shutil.which("chromium") or CHROMIUM, args=ARGUMENTS)
         yield browser
         browser.close()
 

@@ -40,7 +40,7 @@ def saved():
 
 
 def test_five_drops_by_keyboard_alone(opened):
-    run, page = opened()
+    _, page = opened()
     cell(page, 0).focus()
     for keys in ("3,5", "5.7", "n", "p", "x"):
         page.keyboard.type(keys)
@@ -61,7 +61,7 @@ def test_five_drops_by_keyboard_alone(opened):
 
 
 def test_enter_goes_through_both_angles_of_a_drop_and_shift_enter_back(opened):
-    run, page = opened("advancing_receding")
+    _, page = opened("advancing_receding")
     cell(page, 0, "advancing_angle").focus()
     page.keyboard.type("113,1")
     page.keyboard.press("Enter")
@@ -83,7 +83,7 @@ def test_enter_goes_through_both_angles_of_a_drop_and_shift_enter_back(opened):
     ("1_0", "not a plain number"), ("1e1", "not a plain number"), ("٣", "not a plain number"),
 ])  # fmt: skip
 def test_impossible_value_is_marked_at_once(opened, typed, words):
-    run, page = opened()
+    _, page = opened()
     cell(page, 0).fill(typed)
     assert page.locator("#problem-0-sliding_angle").inner_text() == words
     assert cell(page, 0).get_attribute("aria-invalid") == "true"
@@ -92,7 +92,7 @@ def test_impossible_value_is_marked_at_once(opened, typed, words):
 
 
 def test_receding_above_advancing_is_marked_at_once(opened):
-    run, page = opened("advancing_receding")
+    _, page = opened("advancing_receding")
     cell(page, 0, "advancing_angle").fill("110")
     cell(page, 0, "receding_angle").fill("110,1")
     assert page.locator("#problem-0-receding_angle").inner_text() == "receding above advancing"
@@ -100,7 +100,7 @@ def test_receding_above_advancing_is_marked_at_once(opened):
 
 def test_running_statistics_keep_what_did_not_move(opened):
     # published in the lab's worked example (invented data): 11.8, 18.8, 9.4 and two not moved -> median 18.8
-    run, page = opened()
+    _, page = opened()
     for row, value in enumerate(["11.8", "18,8", "9.4"]):
         cell(page, row).fill(value)
     assert running(page, "mean") == "13.33°"  # hand: 40.0 / 3
@@ -116,7 +116,7 @@ def test_running_statistics_keep_what_did_not_move(opened):
 
 
 def test_reload_loses_nothing_and_a_save_clears_what_was_kept(opened):
-    run, page = opened()
+    _, page = opened()
     cell(page, 0).fill("3,5")
     cell(page, 1).focus()
     page.keyboard.press("n")
@@ -134,7 +134,7 @@ def test_reload_loses_nothing_and_a_save_clears_what_was_kept(opened):
 
 
 def test_second_person_keeps_what_was_typed_sees_the_other_and_saves_again(opened):
-    run, page = opened()
+    _, page = opened()
     cell(page, 0).fill("3,5")
     other = make_person("operator", full_name="Second Hand")
     runs.record(
@@ -159,7 +159,7 @@ def test_second_person_keeps_what_was_typed_sees_the_other_and_saves_again(opene
 
 
 def test_refusal_of_the_action_is_shown_without_losing_the_grid(opened):
-    run, page = opened()
+    _, page = opened()
     cell(page, 0).fill("31")
     page.get_by_role("button", name="Save readings").click()
     page.get_by_text("is beyond the stage limit of 30°", exact=False).first.wait_for()
@@ -168,7 +168,7 @@ def test_refusal_of_the_action_is_shown_without_losing_the_grid(opened):
 
 
 def test_touch_button_marks_and_moves_on(opened):
-    run, page = opened()
+    _, page = opened()
     cell(page, 0).focus()
     button = page.get_by_role("button", name="Not moved up to the stage limit")
     assert button.bounding_box()["height"] >= 44
@@ -178,15 +178,19 @@ def test_touch_button_marks_and_moves_on(opened):
 
 
 def test_column_copied_from_a_spreadsheet_fills_the_cells_below(opened):
-    run, page = opened("advancing_receding")
+    _, page = opened("advancing_receding")
     cell(page, 0, "advancing_angle").focus()
     page.evaluate("""() => {
         const data = new DataTransfer(); data.setData("text", "113,1\\t111,3\\n114.1\\t111.3\\n");
-        document.activeElement.dispatchEvent(new ClipboardEvent("paste", {clipboardData: data, bubbles: true, cancelable: true}));
+        const paste = new ClipboardEvent("paste", {clipboardData: data, bubbles: true, cancelable: true});
+        document.activeElement.dispatchEvent(paste);
     }""")
-    assert [
-        cell(page, row, key).input_value() for row in (0, 1) for key in ("advancing_angle", "receding_angle")
-    ] == ["113,1", "111,3", "114.1", "111.3"]
+    assert [cell(page, row, key).input_value() for row in (0, 1) for key in ("advancing_angle", "receding_angle")] == [
+        "113,1",
+        "111,3",
+        "114.1",
+        "111.3",
+    ]
 
 
 def test_grid_is_a_plain_form_without_javascript(chromium, live_server, person, sign_in):

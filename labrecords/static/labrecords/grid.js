@@ -93,19 +93,19 @@
     const high = measured(pair.high), low = measured(pair.low);
     const both = high !== null && low !== null;
     output.textContent = both ? (high - low).toFixed(Number(output.dataset.decimals)) : "";
-    output.dataset.value = both ? high - low : "";
+    output.dataset.value = both && high >= low && !row.querySelector(".wrong") ? high - low : "";
   }
 
   // ---- running statistics -------------------------------------------------------------------------------------
   function drops(quantity) {
-    // A drop that did not move ranks above all others, one that moved on placing is at 0.
+    // A drop that did not move ranks above all others, one that moved on placing is at 0; what is marked wrong waits.
     if (form.dataset.pairHigh && !inputs().some((input) => input.dataset.quantity === quantity)) {
       return all("tbody output").filter((o) => o.dataset.value !== undefined && o.dataset.value !== "" && !o.closest("tr").querySelector("[data-excluded]"))
         .map((output) => Number(output.dataset.value));
     }
     const found = [];
     for (const input of inputs()) {
-      if (input.dataset.quantity !== quantity || cellOf(input).dataset.excluded) continue;
+      if (input.dataset.quantity !== quantity || cellOf(input).matches(".wrong, [data-excluded]")) continue;
       const key = qualifier(input), value = number(input);
       if (key === NOT_MOVED) found.push(Infinity);
       else if (key === MEASURED && value !== null) found.push(value);
@@ -162,7 +162,7 @@
     if (!form || !form.contains(input) || event.ctrlKey || event.metaKey || event.altKey || event.isComposing) return;
     if (event.key === "Enter" && input.matches("input.value, input.reason, input.place")) {
       event.preventDefault();
-      go(input.matches(".value") ? input : part2(input), event.shiftKey ? -1 : input.matches(".place") ? 0 : 1);
+      go(input.matches(".value") ? input : valueOf(input), event.shiftKey ? -1 : input.matches(".place") ? 0 : 1);
       return;
     }
     if (!input.matches("input.value")) return;
@@ -175,7 +175,7 @@
     if (qualifier(input) !== MEASURED && (event.key.length === 1 || event.key === "Backspace" || event.key === "Delete")) setQualifier(input, MEASURED);
   }
 
-  const part2 = (input) => (input.closest("td.cell") || input.closest("tr")).querySelector("input.value");
+  const valueOf = (input) => (input.closest("td.cell") || input.closest("tr")).querySelector("input.value");
 
   // ---- rows ----------------------------------------------------------------------------------------------------
   function addRow(position, drop, direction) {
@@ -293,7 +293,7 @@
     if (!form || !form.contains(event.target)) return;
     const input = event.target;
     if (input.matches("input.value") && input.value && qualifier(input) !== MEASURED) setQualifier(input, MEASURED);
-    if (input.matches("input.value, input.reason, input.place")) changed(part2(input));
+    if (input.matches("input.value, input.reason, input.place")) changed(valueOf(input));
   }
 
   function onPaste(event) {
