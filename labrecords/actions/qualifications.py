@@ -104,19 +104,13 @@ def _report(by, why, batch, issued_at):
         "why": why,
         "earlier": [
             {"number": row.report_number, "issued_at": moment(row.issued_at), "verdict": row.verdict}
-            for row in Qualification.objects.filter(batch=batch)
-            .defer("file", "evidence")
-            .order_by("issued_at")
+            for row in Qualification.objects.filter(batch=batch).defer("file", "evidence").order_by("issued_at")
         ],
     }
 
 
 def _next_number(issued_at):
     start = f"QR-{timezone.localtime(issued_at):%y}-"
-    given = Qualification.objects.filter(report_number__startswith=start).values_list(
-        "report_number", flat=True
-    )
-    last = max(
-        (int(match[1]) for match in (re.search(r"(\d+)$", number) for number in given) if match), default=0
-    )
+    given = Qualification.objects.filter(report_number__startswith=start).values_list("report_number", flat=True)
+    last = max((int(match[1]) for match in (re.search(r"(\d+)$", number) for number in given) if match), default=0)
     return f"{start}{last + 1:04d}"

@@ -7,6 +7,7 @@ import math
 from reportlab.graphics.shapes import Circle, Drawing, Group, Line, Polygon, Rect, String
 from reportlab.pdfbase.pdfmetrics import stringWidth
 
+from analysis import MEASURED, NOT_MOVED
 from labrecords.reports import look
 from labrecords.reports.text import shown
 
@@ -31,9 +32,7 @@ def nice_ticks(low: float, high: float, about: int = 6) -> list[float]:
 class Plot:
     """A drawing with a vertical measured axis; x is a share of the width, 0 to 1."""
 
-    def __init__(
-        self, title: str, label: str, values: list[float], width: float, height: float, bottom: float = 30
-    ):
+    def __init__(self, title: str, label: str, values: list[float], width: float, height: float, bottom: float = 30):
         self.drawing = Drawing(width, height)
         # The words of the level lines stand in the right margin, clear of the marks.
         self.left, self.right, self.bottom, self.top = 42.0, width - RIGHT, bottom, height - 18.0
@@ -84,18 +83,16 @@ class Plot:
             )
         )
 
-    def mark(self, x, value, qualifier="measured", excluded=False, color=look.MARK, shape="circle", tip=""):
+    def mark(self, x, value, qualifier=MEASURED, excluded=False, color=look.MARK, shape="circle", tip="", size=2.1):
         """A reading: dot or square; open upward arrow where the drop stayed; crossed out where excluded."""
         y, fill = self.y(value), look.PAPER if excluded else color
-        if qualifier == "not_moved":
+        if qualifier == NOT_MOVED:
             points = [x - 3.2, y - 2.4, x + 3.2, y - 2.4, x, y + 3.6]
             self.add(Polygon(points, fillColor=look.PAPER, strokeColor=color, strokeWidth=0.9), tip)
         elif shape == "square":
-            self.add(
-                Rect(x - 1.9, y - 1.9, 3.8, 3.8, fillColor=fill, strokeColor=color, strokeWidth=0.7), tip
-            )
+            self.add(Rect(x - 1.9, y - 1.9, 3.8, 3.8, fillColor=fill, strokeColor=color, strokeWidth=0.7), tip)
         else:
-            self.add(Circle(x, y, 2.1, fillColor=fill, strokeColor=color, strokeWidth=0.7), tip)
+            self.add(Circle(x, y, size, fillColor=fill, strokeColor=color, strokeWidth=0.7), tip)
         if excluded:
             self.line(x - 3.2, y - 3.2, x + 3.2, y + 3.2, color, 0.8)
             self.line(x - 3.2, y + 3.2, x + 3.2, y - 3.2, color, 0.8)

@@ -33,9 +33,7 @@ def readings_by_coupon(
     known = QUANTITIES[quantity]
     mean, low, high = _finite(mean), _finite(low), _finite(high)
     shown = [value for item in coupons for value, qualifier, _ in item["values"] if qualifier != LOST]
-    plot = Plot(
-        title, known.label, [*shown, *(limit, mean, low, high)], width, height, _bottom(coupons, width)
-    )
+    plot = Plot(title, known.label, [*shown, *(limit, mean, low, high)], width, height, _bottom(coupons, width))
     if low is not None and high is not None:
         plot.band(low, high)
     if mean is not None:
@@ -48,9 +46,7 @@ def readings_by_coupon(
     return plot.drawing
 
 
-def run_readings(
-    result_content: dict, readings: list[dict], width: float = 460, height: float = 170
-) -> Drawing:
+def run_readings(result_content: dict, readings: list[dict], width: float = 460, height: float = 170) -> Drawing:
     """The values of one run in the order of its drops; a pair's two angles as dots and squares.
 
     `readings`: dicts with quantity, value, qualifier, position, drop and excluded.
@@ -108,28 +104,27 @@ def dose_course(
 def _coupon(plot, item, index, count, known):
     color = look.OF_ROLE.get(item.get("role"), look.MARK)
     values = item["values"]
+    size = 2.1 if len(values) <= 15 else 1.5
     for place, (value, qualifier, excluded) in enumerate(values):
         if value is None or qualifier == LOST:
             continue
         share = (index + 0.2 + 0.6 * (place + 0.5) / len(values)) / count
-        words = (
-            f"≥ {value:g}{known.unit}, not moved" if qualifier == "not_moved" else f"{value:g} {known.unit}"
-        )
+        words = f"≥ {value:g}{known.unit}, not moved" if qualifier == "not_moved" else f"{value:g} {known.unit}"
         tip = f"{item['name']}, drop {place + 1}: {words}{', excluded' if excluded else ''}"
-        plot.mark(plot.x(share), value, qualifier, excluded, color, tip=tip)
+        plot.mark(plot.x(share), value, qualifier, excluded, color, tip=tip, size=size)
     centre = _finite(item.get("centre"))
     if centre is not None:
         y = plot.y(centre)
-        plot.line(plot.x((index + 0.12) / count), y, plot.x((index + 0.88) / count), y, look.INK, 1.8)
+        ends = plot.x((index + 0.12) / count), plot.x((index + 0.88) / count)
+        plot.line(ends[0], y, ends[1], y, look.PAPER, 3.6)
+        plot.line(ends[0], y, ends[1], y, look.INK, 1.8)
 
 
 def _centres(plot, content, quantities):
     """The run's own mean or median of what is drawn, where it is finite."""
     for quantity in quantities:
         for name in ("mean", "median"):
-            found = [
-                row for row in (content or {}).get("statistics", ()) if row["key"] == f"{quantity}_{name}"
-            ]
+            found = [row for row in (content or {}).get("statistics", ()) if row["key"] == f"{quantity}_{name}"]
             value = _finite(found[0]["value"]) if found else None
             if value is not None:
                 words = f"{name} {value:.{found[0]['decimals']}f}"
@@ -142,9 +137,7 @@ def _drop(plot, row, series, places):
     known = QUANTITIES[row["quantity"]]
     excluded = bool(row.get("excluded"))
     note = "" if row["qualifier"] == MEASURED else f", {row['qualifier'].replace('_', ' ')}"
-    tip = (
-        f"{known.symbol}, position {row['position']}, drop {row['drop']}: {row['value']:g} {known.unit}{note}"
-    )
+    tip = f"{known.symbol}, position {row['position']}, drop {row['drop']}: {row['value']:g} {known.unit}{note}"
     shape = "square" if series else "circle"
     plot.mark(plot.x(share), row["value"], row["qualifier"], excluded, shape=shape, tip=tip)
 
@@ -183,9 +176,7 @@ def _bottom(coupons, width):
 
 
 def _limit(side, limit, known):
-    return f"limit {SIDES.get(side, '')} {limit:g}{'' if known.unit == '°' else ' '}{known.unit}".replace(
-        "  ", " "
-    )
+    return f"limit {SIDES.get(side, '')} {limit:g}{'' if known.unit == '°' else ' '}{known.unit}".replace("  ", " ")
 
 
 def _finite(value):

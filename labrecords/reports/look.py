@@ -32,9 +32,7 @@ PAGE = A4
 MARGIN = 18 * mm
 WIDTH = PAGE[0] - 2 * MARGIN
 
-_BODY = ParagraphStyle(
-    "body", fontName=REGULAR, fontSize=8.6, leading=11.6, textColor=INK, bulletFontName=REGULAR
-)
+_BODY = ParagraphStyle("body", fontName=REGULAR, fontSize=8.6, leading=11.6, textColor=INK, bulletFontName=REGULAR)
 STYLES = {
     "body": _BODY,
     "title": ParagraphStyle("title", _BODY, fontName=BOLD, fontSize=17, leading=21, spaceAfter=2),
@@ -53,9 +51,7 @@ STYLES = {
         "subheading", _BODY, fontName=BOLD, fontSize=9, leading=12, spaceBefore=6, spaceAfter=2
     ),
     "verdict": ParagraphStyle("verdict", _BODY, fontName=BOLD, fontSize=13, leading=17),
-    "note": ParagraphStyle(
-        "note", _BODY, fontSize=7.6, leading=10, textColor=QUIET, spaceBefore=2, spaceAfter=3
-    ),
+    "note": ParagraphStyle("note", _BODY, fontSize=7.6, leading=10, textColor=QUIET, spaceBefore=2, spaceAfter=3),
     "item": ParagraphStyle("item", _BODY, leftIndent=9, bulletIndent=0, spaceAfter=1.5),
     "cell": ParagraphStyle("cell", _BODY, fontSize=7.8, leading=10),
     "strong": ParagraphStyle("strong", _BODY, fontName=BOLD, fontSize=7.8, leading=10),

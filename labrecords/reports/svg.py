@@ -48,9 +48,7 @@ def _paint(shape, filled=True):
 
 def _line(shape, height):
     ends = {"x1": shape.x1, "y1": height - shape.y1, "x2": shape.x2, "y2": height - shape.y2}
-    return _element(
-        "line", shape, {key: _number(value) for key, value in ends.items()} | _paint(shape, filled=False)
-    )
+    return _element("line", shape, {key: _number(value) for key, value in ends.items()} | _paint(shape, filled=False))
 
 
 def _rect(shape, height):
@@ -94,9 +92,7 @@ def _group(shape, height):
     a, b, c, d, e, f = shape.transform
     matrix = (a, -b, -c, d, c * height + e, height - d * height - f)
     inside = "".join(_shape(child, height) for child in shape.contents)
-    return _element(
-        "g", shape, {"transform": f"matrix({' '.join(_number(part) for part in matrix)})"}, inside
-    )
+    return _element("g", shape, {"transform": f"matrix({' '.join(_number(part) for part in matrix)})"}, inside)
 
 
 _WRITERS = {

@@ -123,8 +123,7 @@ def _criteria_fixed_late(stored):
     first = min(stored.runs, key=lambda run: run.observed_at)
     if revision.fixed_on > timezone.localtime(first.observed_at).date():
         yield _told(
-            f"{revision} was fixed on {day(revision.fixed_on)}, after the first run "
-            f"of {moment(first.observed_at)}",
+            f"{revision} was fixed on {day(revision.fixed_on)}, after the first run of {moment(first.observed_at)}",
             first.code,
         )
     first = min(stored.runs, key=lambda run: run.created_at)
@@ -146,9 +145,7 @@ def _not_tested(stored):
 def _not_reviewed(stored):
     runs = [run for run in stored.runs if not run.is_locked]
     if runs:
-        yield _told(
-            f"{len(runs)} of {len(stored.runs)} runs have not been reviewed by a second person", _codes(runs)
-        )
+        yield _told(f"{len(runs)} of {len(stored.runs)} runs have not been reviewed by a second person", _codes(runs))
 
 
 def _by(runs, key):

@@ -12,9 +12,7 @@ FURTHER = ("_not_moved_share", "_censored_drops", "_censored_coupons")
 def facts(stored, judgement) -> dict:
     return {
         "judgement": analysis.as_data(judgement),
-        "groups": [
-            _group(stored, group) | {"figures": _dots(stored, judgement, group)} for group in stored.groups
-        ],
+        "groups": [_group(stored, group) | {"figures": _dots(stored, judgement, group)} for group in stored.groups],
         "checks": _checks(stored),
         "courses": list(_courses(stored)),
     }
@@ -53,9 +51,7 @@ def _told_by_coupon(group):
     read = {f"{kind.quantity}_{name}" for kind in method.readings for name in (*PLOTTED, "not_moved")}
     declared = [key for key in method.coupon_statistics if key in group.coupon_values]
     return declared + [
-        key
-        for key in group.coupon_values
-        if key not in read and key.endswith("_mean") and key not in declared
+        key for key in group.coupon_values if key not in read and key.endswith("_mean") and key not in declared
     ]
 
 
@@ -196,17 +192,11 @@ def _courses(stored):
     for group in stored.groups:
         key = METHODS[group.method].coupon_statistics[0]
         if key in group.coupon_values:
-            series.setdefault((group.role, group.method, group.liquid, group.drop_volume_ul, key), []).append(
-                group
-            )
+            series.setdefault((group.role, group.method, group.liquid, group.drop_volume_ul, key), []).append(group)
     for (*_, key), groups in series.items():
-        for kind, exposure in dict.fromkeys(
-            (group.dose_kind, group.exposure) for group in groups if group.dose
-        ):
+        for kind, exposure in dict.fromkeys((group.dose_kind, group.exposure) for group in groups if group.dose):
             same = [
-                group
-                for group in groups
-                if not group.dose or (group.dose_kind, group.exposure) == (kind, exposure)
+                group for group in groups if not group.dose or (group.dose_kind, group.exposure) == (kind, exposure)
             ]
             if len({group.dose for group in same}) > 1:
                 yield _course(stored, same, key, f"{exposure or 'exposure'} [{kind}]")
@@ -224,7 +214,6 @@ def _course(stored, groups, key, dose_label):
         "quantity": quantity,
         "dose_label": dose_label,
         "courses": [
-            {"name": _short(stored)[code], "role": roles[code], "points": line}
-            for code, line in points.items()
+            {"name": _short(stored)[code], "role": roles[code], "points": line} for code, line in points.items()
         ],
     }

@@ -9,8 +9,7 @@ def of(stored) -> list[str]:
     liquids = sorted({run.liquid_lot.liquid.name for run in runs if run.liquid_lot})
     volumes = sorted({f"{run.drop_volume_ul:g} µL" for run in runs if run.drop_volume_ul})
     lines = [
-        "The results describe the coupons named in this report. Finished parts and other batches "
-        "were not tested.",
+        "The results describe the coupons named in this report. Finished parts and other batches were not tested.",
         f"Liquids tested on treated coupons: {', '.join(liquids) or 'none'}; drop volumes: "
         f"{', '.join(volumes) or 'none'}. Other liquids and volumes, drops that impinge, condensation "
         f"and frost "
@@ -18,18 +17,14 @@ def of(stored) -> list[str]:
     ]
     not_used = [method.title for key, method in METHODS.items() if key not in used]
     if not_used:
-        lines.append(
-            f"Methods of the laboratory that were not applied to treated coupons: {'; '.join(not_used)}."
-        )
+        lines.append(f"Methods of the laboratory that were not applied to treated coupons: {'; '.join(not_used)}.")
     return [*lines, *_exposures(runs), *_methods(used), *_companions(stored)]
 
 
 def _exposures(runs):
     doses = sorted({f"{run.exposure or 'exposure'} {run.dose_text}" for run in runs if run.dose})
     if not doses:
-        return [
-            "All readings are of fresh coupons: nothing is said about durability, ageing, wear or cleaning."
-        ]
+        return ["All readings are of fresh coupons: nothing is said about durability, ageing, wear or cleaning."]
     return [f"Durability is described for these exposures only: {'; '.join(doses)}."]
 
 

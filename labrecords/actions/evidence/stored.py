@@ -31,9 +31,7 @@ class Stored:
     def all_runs(self):
         runs = TestRun.objects.filter(coupon__in=self.coupons).with_names()
         runs = runs.select_related("method_version__liquid")
-        return list(
-            runs.prefetch_related("readings__excluded_by", "operators__person", "instrument__calibrations")
-        )
+        return list(runs.prefetch_related("readings__excluded_by", "operators__person", "instrument__calibrations"))
 
     @property
     def runs(self):
@@ -46,10 +44,7 @@ class Stored:
     @cached_property
     def results(self):
         """One RunResult a run, by its code, computed as of now from the stored readings."""
-        return {
-            record.code: analysis.analyse_run(record, baseline(record, self.records))
-            for record in self.records
-        }
+        return {record.code: analysis.analyse_run(record, baseline(record, self.records)) for record in self.records}
 
     @cached_property
     def groups(self):
@@ -125,8 +120,7 @@ def baseline(record, records):
         other
         for other in records
         if not other.dose
-        and (other.coupon, other.method, other.drop_volume_ul)
-        == (record.coupon, record.method, record.drop_volume_ul)
+        and (other.coupon, other.method, other.drop_volume_ul) == (record.coupon, record.method, record.drop_volume_ul)
         and (other.liquid and other.liquid.code) == (record.liquid and record.liquid.code)
     ]
     return fresh[-1] if fresh else None

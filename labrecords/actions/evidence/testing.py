@@ -28,8 +28,7 @@ def specification(revision, criteria) -> dict:
         "when_inconclusive": revision.when_inconclusive,
         "note": revision.note,
         "criteria": [
-            {"label": row.label, "kind": CRITERION_KINDS[row.kind].title, "wording": row.wording}
-            for row in criteria
+            {"label": row.label, "kind": CRITERION_KINDS[row.kind].title, "wording": row.wording} for row in criteria
         ],
     }
 

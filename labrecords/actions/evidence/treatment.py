@@ -69,9 +69,7 @@ def _record(stored, process):
     coupons = {row.coupon_id for row in process.processed.all()}
     treated = {pk for pk, role in stored.roles.items() if role == "treated"}
     rack = [
-        f"{stored.name(row.coupon_id)} at {row.rack_position}"
-        for row in process.processed.all()
-        if row.rack_position
+        f"{stored.name(row.coupon_id)} at {row.rack_position}" for row in process.processed.all() if row.rack_position
     ]
     return {
         "started_at": moment(process.started_at),
@@ -107,11 +105,7 @@ def _bath(row):
 
 def _lubricant(stored, lot):
     pfas = {True: "belongs to the PFAS", False: "no PFAS", None: "PFAS status not recorded"}
-    rows = [
-        row
-        for row in stored.properties
-        if row.lubricant_lot_id == lot.pk or row.lubricant_id == lot.lubricant_id
-    ]
+    rows = [row for row in stored.properties if row.lubricant_lot_id == lot.pk or row.lubricant_id == lot.lubricant_id]
     return {
         "lot": lot.code,
         "name": lot.lubricant.name,

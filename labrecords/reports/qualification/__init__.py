@@ -40,6 +40,4 @@ def render(evidence: dict) -> bytes:
 
 def issue(*, by, batch, criterion_revision, **details):
     """Issue a qualification with this report as its file: what pages, API and commands call."""
-    return qualifications.issue(
-        by=by, batch=batch, criterion_revision=criterion_revision, render=render, **details
-    )
+    return qualifications.issue(by=by, batch=batch, criterion_revision=criterion_revision, render=render, **details)

@@ -2,6 +2,8 @@
 
 import math
 
+from reportlab.platypus import KeepTogether
+
 from analysis import QUANTITIES
 from labrecords.reports import look
 from labrecords.reports.qualification.closing import room
@@ -40,10 +42,9 @@ def _run(run):
         f"reviewed by {run['reviewed_by']}, {run['reviewed_at']}" if run["reviewed_by"] else "not reviewed",
         run["remark"] and f"remark: {run['remark']}",
     )
-    title = f"Run {run['code']}, coupon {run['coupon']}" + (
-        "" if run["role"] == "treated" else f" ({run['role']})"
-    )
-    return [room(80), paragraph(title, "subheading"), paragraph(facts, "note"), _grid(run)]
+    title = f"Run {run['code']}, coupon {run['coupon']}" + ("" if run["role"] == "treated" else f" ({run['role']})")
+    # Drops are read down the columns, so a run stays on one page where it can.
+    return [room(80), KeepTogether([paragraph(title, "subheading"), paragraph(facts, "note"), _grid(run)])]
 
 
 def _grid(run):
@@ -65,8 +66,7 @@ def _grid(run):
         ]
         lines.append([cell for block in cells for cell in block])
     rules = [
-        ("LINEBEFORE", (block * len(own), 0), (block * len(own), -1), 0.5, look.LINE)
-        for block in range(1, blocks)
+        ("LINEBEFORE", (block * len(own), 0), (block * len(own), -1), 0.5, look.LINE) for block in range(1, blocks)
     ]
     return numbers(own * blocks, lines, [1.0] * (len(own) * blocks), rules)
 

@@ -103,14 +103,10 @@ def _covered(spec, outcomes):
 def _requirements(outcomes):
     rows = []
     for item in outcomes:
-        decimals = max(
-            _telling(item[name], item["limit"], item["decimals"]) for name in ("value", "low", "high")
-        )
+        decimals = max(_telling(item[name], item["limit"], item["decimals"]) for name in ("value", "low", "high"))
         unit = item["unit"]
         limit = f"{SIDES[item['side']]} {item['limit']:g}{'' if unit in ('', '°') else ' '}{unit}"
-        confidence = (
-            f" ({100 * item['confidence']:g} %)" if item["confidence"] and item["low"] is not None else ""
-        )
+        confidence = f" ({100 * item['confidence']:g} %)" if item["confidence"] and item["low"] is not None else ""
         rows.append(
             [
                 item["label"],
@@ -131,9 +127,7 @@ def _telling(value, limit, decimals):
     """One more digit as long as a value that is not the limit would be printed as the limit."""
     if not isinstance(value, float) or limit is None or value == limit:
         return decimals
-    return next(
-        (more for more in range(decimals, decimals + 4) if round(value, more) != round(limit, more)), decimals
-    )
+    return next((more for more in range(decimals, decimals + 4) if round(value, more) != round(limit, more)), decimals)
 
 
 def _rules(outcomes):

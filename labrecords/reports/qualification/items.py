@@ -88,10 +88,7 @@ def treatment(evidence) -> list:
         story += _step(step)
     story += _lots(evidence)
     if evidence["masses"]:
-        rows = [
-            [row["coupon"], row["step"], row["before"] or "–", row["after"] or "–"]
-            for row in evidence["masses"]
-        ]
+        rows = [[row["coupon"], row["step"], row["before"] or "–", row["after"] or "–"] for row in evidence["masses"]]
         story += [
             room(),
             paragraph("Coupon masses", "subheading"),
@@ -101,17 +98,13 @@ def treatment(evidence) -> list:
 
 
 def _step(step):
-    title = f"Step {step['order']}: {step['name']}" + (
-        f" ({step['kind']})" if step["kind"] != step["name"] else ""
-    )
+    title = f"Step {step['order']}: {step['name']}" + (f" ({step['kind']})" if step["kind"] != step["name"] else "")
     story = [room(), paragraph(title, "subheading")]
     if step["instruction"]:
         story.append(paragraph(step["instruction"]))
     if not step["records"]:
         planned = [f"{row['label']} {row['planned']}" for row in step["planned"]]
-        story.append(
-            paragraph(joined("No record of this step", planned and f"planned: {', '.join(planned)}") + ".")
-        )
+        story.append(paragraph(joined("No record of this step", planned and f"planned: {', '.join(planned)}") + "."))
     for record in step["records"]:
         story += _record(record)
     return story
@@ -128,9 +121,7 @@ def _record(record):
     )
     words = {True: "yes", False: "NO", None: "–"}
     rows = [[row["label"], row["planned"], row["actual"], words[row["within"]]] for row in record["rows"]]
-    shown = (
-        [table(["Value", "Planned", "As done", "Within tolerance"], rows, [34, 26, 24, 16])] if rows else []
-    )
+    shown = [table(["Value", "Planned", "As done", "Within tolerance"], rows, [34, 26, 24, 16])] if rows else []
     return [paragraph(f"{done}."), *shown]
 
 

@@ -21,8 +21,7 @@ UNCERTAINTY = (
     "The scatter between coupons and within a coupon (repeatability of drops) is printed with the "
     "results as standard "
     "deviations. A single reading carries no interval of its own.",
-    "Where drops did not move, the numbers are kept as known only from below; nothing was deleted or "
-    "replaced.",
+    "Where drops did not move, the numbers are kept as known only from below; nothing was deleted or replaced.",
 )
 
 
@@ -99,11 +98,7 @@ def _notes(rows):
 
 
 def _further(row):
-    bounds = (
-        f", {interval(row['low'], row['high'], row['decimals'], row['unit'])}"
-        if row["low"] is not None
-        else ""
-    )
+    bounds = f", {interval(row['low'], row['high'], row['decimals'], row['unit'])}" if row["low"] is not None else ""
     note = f": {row['note']}" if row["note"] else ""
     value = number(row["value"], row["decimals"], row["unit"])
     return f"{row['label']} {value}{bounds}{note}. Source: {row['source']}."
@@ -116,10 +111,7 @@ def _coupons(group):
             row["coupon"],
             str(row["n_drops"]),
             str(row["n_not_moved"]),
-            *[
-                number(value, column["decimals"])
-                for value, column in zip(row["values"], group["columns"], strict=True)
-            ],
+            *[number(value, column["decimals"]) for value, column in zip(row["values"], group["columns"], strict=True)],
         ]
         for row in group["coupons"]
     ]
