@@ -73,4 +73,5 @@ class RecipeStep(Record):
     @property
     def planned_rows(self):
         """One row a planned value: key, label, unit, value or text, low and high of its tolerance."""
-        return [self.declaration.planned_row(key, entry) for key, entry in self.planned.items()]
+        kind = self.declaration
+        return [kind.planned_row(item.key, self.planned[item.key]) for item in kind.fields if item.key in self.planned]

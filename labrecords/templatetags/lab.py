@@ -1,8 +1,12 @@
 """What templates ask of the records: may this person, how is this number written."""
 
 from django import template
+from django.utils import timezone
 
+from analysis import QUANTITIES
 from labrecords import access
+from labrecords.processes import DEFER, HAZARDS
+from labrecords.web import due
 
 register = template.Library()
 
@@ -56,3 +60,31 @@ def main_numbers(run):
     """The statistics that stand for the coupon; `run.current` holds the current analysis."""
     rows = run.current[0].content["statistics"] if run.current else []
     return [row for row in rows if row["key"] in run.method.coupon_statistics]
+
+
+@register.filter
+def standing(day):
+    return due.standing(day, timezone.localdate())
+
+
+@register.filter
+def cautions(tags):
+    """Lines of caution of hazard tags, the deferring one last."""
+    lines = [HAZARDS[tag].line for tag in tags if tag in HAZARDS]
+    return [*lines, DEFER] if lines else []
+
+
+@register.filter
+def quantity(key):
+    return QUANTITIES[key]
+
+
+@register.filter
+def newest_first(properties):
+    """(property, whether it counts): the newest of a quantity counts, older ones stay to be seen."""
+    seen, rows = set(), []
+    for row in reversed(properties):
+        place = (row.quantity, row.against_liquid_id, row.against_lubricant_id)
+        rows.append((row, place not in seen))
+        seen.add(place)
+    return rows

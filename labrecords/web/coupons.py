@@ -13,7 +13,7 @@ from labrecords.actions import coupons
 from labrecords.errors import Refusal, ValueRefused
 from labrecords.models import Analysis, Coupon, ProcessRecord
 from labrecords.models.coupon import MOVES, STATES
-from labrecords.web.forms import WholeField, accepted, fields_of, form_of
+from labrecords.web.forms import WholeField, accepted, fields_of, form_of, reason_field
 from labrecords.web.history import history
 
 SIZES = ("length_mm", "width_mm", "exposed_area_mm2")
@@ -52,9 +52,7 @@ class Words(forms.CharField):
 
 class LogForm(forms.Form):
     count = WholeField(label="Number of coupons", initial=1)
-    marks = Words(
-        label="Marks on the coupons", required=False, help_text="One a coupon, in order; by line or comma."
-    )
+    marks = Words(label="Marks on the coupons", required=False, help_text="One a coupon, in order; by line or comma.")
     positions = Words(label="Positions in the sheet", required=False, help_text="One a coupon, in order.")
 
     def clean(self):
@@ -142,21 +140,13 @@ def _split(request, coupon, shared, pieces, count):
     """Children of the pieces; a size that a piece leaves empty is the one for all."""
     sizes = {name: shared.cleaned_data[name] for name in SIZES}
     rows = [
-        sizes | {key: value for key, value in piece.cleaned_data.items() if value not in (None, "")}
-        for piece in pieces
+        sizes | {key: value for key, value in piece.cleaned_data.items() if value not in (None, "")} for piece in pieces
     ]
     try:
-        return coupons.split(
-            by=request.user, coupon=coupon, pieces=rows, consume=shared.cleaned_data["consume"]
-        )
+        return coupons.split(by=request.user, coupon=coupon, pieces=rows, consume=shared.cleaned_data["consume"])
     except Refusal as refusal:
         count.add_error(None, str(refusal))
         return None
-
-
-def reason_field():
-    """The reason of a change; the action refuses an empty one."""
-    return forms.CharField(label="Reason", required=False, max_length=300, widget=forms.TextInput())
 
 
 def move(request, code):
@@ -167,9 +157,7 @@ def move(request, code):
     if request.method == "POST" and accepted(form, coupons.move, by=request.user, coupon=coupon):
         messages.success(request, f"{coupon.code} is now {STATES[form.cleaned_data['state']]}.")
         return redirect("coupon", coupon.code)
-    return render(
-        request, "labrecords/coupons/move.html", {"coupon": coupon, "form": form, "offered": offered}
-    )
+    return render(request, "labrecords/coupons/move.html", {"coupon": coupon, "form": form, "offered": offered})
 
 
 CouponAmend = form_of(Coupon, *coupons.AMENDABLE, why=reason_field())
@@ -188,9 +176,7 @@ def amend(request, code):
 def _amend_changed(*, by, coupon, why, **typed):
     changes = {name: value for name, value in typed.items() if value != getattr(coupon, name)}
     if not changes:
-        raise ValueRefused(
-            field="why", label="Amendment", value="nothing", rule="differs from what is stored"
-        )
+        raise ValueRefused(field="why", label="Amendment", value="nothing", rule="differs from what is stored")
     return coupons.amend(by=by, why=why, coupon=coupon, **changes)
 
 

@@ -1,7 +1,9 @@
 """What all forms share: fields derived from the models, strict numbers and dates, refusals at their field."""
 
 from django import forms
+from django.contrib import messages
 from django.db import models
+from django.shortcuts import redirect, render
 
 from labrecords import entry
 from labrecords.errors import Refusal
@@ -82,6 +84,11 @@ def form_of(model, *names, base=forms.Form, **more):
     return type(f"{model.__name__}Form", (base,), fields_of(model, *names) | more)
 
 
+def reason_field(label="Reason"):
+    """The reason of a change, under the name that every action gives it; the action refuses an empty one."""
+    return forms.CharField(label=label, required=False, max_length=300, widget=forms.TextInput())
+
+
 def accepted(form, action, **details):
     """The action's result, or None when it or the form refused; the refusal then stands at its field."""
     if not form.is_valid():
@@ -96,3 +103,14 @@ def accepted(form, action, **details):
 def show(form, refusal):
     """Put a refusal at its field, or above the form when it has none there."""
     form.add_error(refusal.field if refusal.field in form.fields else None, str(refusal))
+
+
+def form_page(request, form, action, *, title, button, back, done, trail="", intro="", **details):
+    """A page that is one form: stored and left for `back`, or shown again with refusal and what was typed."""
+    if request.method == "POST":
+        row = accepted(form, action, by=request.user, **details)
+        if row:
+            messages.success(request, done.format(row))
+            return redirect(back)
+    context = {"form": form, "title": title, "button": button, "back": back, "trail": trail, "intro": intro}
+    return render(request, "labrecords/form.html", context)

@@ -1,11 +1,84 @@
 """What needs attention today."""
 
+from datetime import timedelta
+
+from django.db.models import Count, Exists, F, OuterRef, Q, Subquery
 from django.shortcuts import render
 from django.urls import path
+from django.utils import timezone
+
+from analysis import TREATED
+from labrecords.models import (
+    Batch,
+    BathLot,
+    Calibration,
+    Instrument,
+    LiquidLot,
+    LubricantLot,
+    ProcessRecord,
+    Qualification,
+    TestRun,
+)
+from labrecords.models.run import DRAFT
+from labrecords.web.due import SOON_DAYS
+
+MOST = 20  # rows a list; the page is for what is near
+OVER_DAYS = 60  # lots that ended longer ago are no news
 
 
 def today(request):
-    return render(request, "labrecords/today/today.html")
+    now = timezone.now()
+    context = {
+        "running": _running(now),
+        "drafts": TestRun.objects.with_names().filter(state=DRAFT).order_by("-observed_at")[:MOST],
+        "lots": _lots(timezone.localdate()),
+        "instruments": _calibrations(timezone.localdate()),
+        "batches": _batches_to_qualify(),
+        "qualifications": Qualification.objects.select_related("batch", "criterion_revision__criterion_set")
+        .defer("file", "evidence", "outcomes")
+        .order_by("-issued_at")[:8],
+    }
+    return render(request, "labrecords/today/today.html", context)
+
+
+def _running(now):
+    """(process, whole minutes since it was started), longest first."""
+    rows = ProcessRecord.objects.filter(finished_at=None).select_related("batch", "step", "operator")
+    rows = rows.annotate(coupon_count=Count("processed")).order_by("started_at")[:MOST]
+    return [(row, int((now - row.started_at).total_seconds() // 60)) for row in rows]
+
+
+def _lots(day):
+    """Lots and baths that ended lately or end soon, the earliest end first."""
+    near = Q(expires_on__gte=day - timedelta(days=OVER_DAYS), expires_on__lte=day + timedelta(days=SOON_DAYS))
+    shelves = {
+        "liquid-lots": LiquidLot.objects.select_related("liquid"),
+        "lubricant-lots": LubricantLot.objects.select_related("lubricant"),
+        "baths": BathLot.objects,
+    }
+    rows = [(shelf, lot) for shelf, lots in shelves.items() for lot in lots.filter(near).order_by("-expires_on")[:MOST]]
+    return sorted(rows, key=lambda row: row[1].expires_on)
+
+
+def _calibrations(day):
+    """Instruments in service whose latest calibration is over or ends soon, or that never had one."""
+    latest = Calibration.objects.filter(instrument=OuterRef("pk")).order_by("-done_on").values("due_on")[:1]
+    rows = Instrument.objects.filter(is_in_service=True).annotate(due_on=Subquery(latest))
+    near = Q(due_on__isnull=True) | Q(due_on__lte=day + timedelta(days=SOON_DAYS))
+    return rows.filter(near).order_by(F("due_on").asc(nulls_first=True), "code")[:MOST]
+
+
+def _batches_to_qualify():
+    """Batches with completed runs newer than their last qualification, and none of their runs in draft."""
+    runs = TestRun.objects.filter(coupon__memberships__batch=OuterRef("pk"))
+    done = TestRun.objects.filter(
+        coupon__memberships__batch=OuterRef("pk"), coupon__memberships__role=TREATED, completed_at__isnull=False
+    )
+    issued = Qualification.objects.filter(batch=OuterRef("pk")).order_by("-issued_at").values("issued_at")[:1]
+    rows = Batch.objects.annotate(last_issue=Subquery(issued)).filter(~Exists(runs.filter(state=DRAFT)))
+    # Since the last qualification, or ever.
+    since = Exists(done.filter(completed_at__gt=OuterRef("last_issue"))) | Q(Exists(done), last_issue=None)
+    return rows.filter(since).order_by("-id")[:MOST]
 
 
 urlpatterns = [path("", today, name="today")]

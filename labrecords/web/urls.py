@@ -6,8 +6,17 @@ NOUNS = [
     "session",
     "today",
     "coupons",
+    "materials",
+    "liquids",
+    "instruments",
+    "recipes",
+    "processing",
     "readings",
     "runs",
+    "batches",
+    "specifications",
+    "methods",
+    "qualifications",
 ]
 
 urlpatterns = [path("", include(f"labrecords.web.{noun}")) for noun in NOUNS]
