@@ -13,8 +13,8 @@ ROLES = {
     "administrator": "administrator",
 }
 
-_BENCH = ["coupons.*", "processing.*", "runs.enter", "runs.record", "runs.complete", "runs.exclude", "runs.reopen", "liquids.log_lot",
-          "liquids.log_bath_lot", "liquids.log_lubricant_lot"]  # fmt: skip
+_BENCH = ["coupons.*", "processing.*", "runs.enter", "runs.record", "runs.complete", "runs.exclude", "runs.include",
+          "runs.reopen", "liquids.log_lot", "liquids.log_bath_lot", "liquids.log_lubricant_lot"]  # fmt: skip
 _DESIGN = [
     "materials.*",
     "recipes.*",

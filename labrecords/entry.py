@@ -61,6 +61,9 @@ def moment(value, *, field: str, label: str = ""):
         raise ValueRefused(
             field=field, label=label or field, value=value, rule="is not a date and time as 2026-03-31 14:05"
         )
+    # Beyond these years a change of the time zone may leave the calendar.
+    if not 1900 <= result.year <= 2200:
+        raise ValueRefused(field=field, label=label or field, value=value, rule="is outside the years 1900 to 2200")
     return timezone.make_aware(result) if timezone.is_naive(result) else result
 
 

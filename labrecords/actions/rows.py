@@ -32,9 +32,7 @@ def find(model, code, *, field="", noun="", **also):
     text = str(code or "").strip()
     row = model.objects.filter(code__iexact=text, **also).first() if text else None
     if row is None:
-        raise UnknownCode(
-            field=field or model._meta.model_name, noun=noun or str(model._meta.verbose_name), value=text
-        )
+        raise UnknownCode(field=field or model._meta.model_name, noun=noun or str(model._meta.verbose_name), value=text)
     return row
 
 
@@ -72,9 +70,7 @@ def _of_constraint(row, constraint):
     if fields:
         return _refused(row, fields[-1], "it is there already")
     condition = getattr(constraint, "condition", None)
-    named = (
-        [name.split("__")[0] for name, _ in condition.children if isinstance(name, str)] if condition else []
-    )
+    named = [child[0].split("__")[0] for child in condition.children if isinstance(child, tuple)] if condition else []
     if len(set(named)) == 1:
         return _refused(row, named[0], "it is empty or outside what is possible")
     return ValueRefused(label=_noun(row), value=row, rule=f"breaks the rule {constraint.name}")

@@ -87,9 +87,7 @@ class SpecificationViews(Rows):
     }
 
     create = posts(criteria.create, SpecificationBody, SpecificationRow, owner="criterion_set")
-    revise = posts(
-        criteria.revise, ReviseSpecification, SpecificationRow, row="criterion_set", owner="criterion_set"
-    )
+    revise = posts(criteria.revise, ReviseSpecification, SpecificationRow, row="criterion_set", owner="criterion_set")
 
 
 def _parameter(kind, key, value):

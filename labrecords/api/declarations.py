@@ -43,9 +43,7 @@ QuantityShape = shape(Quantity)
 def _plain(record):
     """Fields of a declaration as data; its functions stay behind."""
     fields = {item.name: getattr(record, item.name) for item in dataclasses.fields(record)}
-    return as_data(
-        {name: value for name, value in fields.items() if name not in ("reduce", "checks", "decide")}
-    )
+    return as_data({name: value for name, value in fields.items() if name not in ("reduce", "checks", "decide")})
 
 
 def _method(method):

@@ -53,9 +53,7 @@ class Entered(serializers.Field):
 class Number(serializers.Field):
     def to_internal_value(self, data):
         label = self.label or name_of(self)
-        value = entry.number(
-            as_typed(data, field=name_of(self), label=label), field=name_of(self), label=label
-        )
+        value = entry.number(as_typed(data, field=name_of(self), label=label), field=name_of(self), label=label)
         if value is None and not self.allow_null:
             self.fail("null")
         return value

@@ -38,6 +38,4 @@ class InstrumentViews(Rows):
     filters = {"is_in_service": "is_in_service", "title": "title__icontains"}
 
     create = posts(instruments.create, InstrumentBody, InstrumentRow)
-    calibrate = posts(
-        instruments.calibrate, CalibrationBody, InstrumentRow, row="instrument", owner="instrument"
-    )
+    calibrate = posts(instruments.calibrate, CalibrationBody, InstrumentRow, row="instrument", owner="instrument")

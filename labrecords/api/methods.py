@@ -20,9 +20,7 @@ class MethodVersionRow(Row):
 
 class FixVersion(RowBody):
     method = serializers.CharField(help_text="Key of a declared method, as under /api/methods/.")
-    settings = serializers.DictField(
-        child=Entered(allow_null=True), help_text="By the keys that the method declares."
-    )
+    settings = serializers.DictField(child=Entered(allow_null=True), help_text="By the keys that the method declares.")
 
     class Meta:
         model = MethodVersion
@@ -42,9 +40,7 @@ class NamedVersion(serializers.Serializer):
     """Fields that name a method version; the newest one where no number is given."""
 
     method = serializers.CharField(help_text="Key of a declared method, as under /api/methods/.")
-    method_version = Whole(
-        low=1, required=False, help_text="Number of the lab's version; without it the newest."
-    )
+    method_version = Whole(low=1, required=False, help_text="Number of the lab's version; without it the newest.")
 
     def validate(self, said):
         key, number = said.pop("method"), said.pop("method_version", None)
@@ -52,7 +48,5 @@ class NamedVersion(serializers.Serializer):
         found = versions.filter(number=number).first() if number else versions.last()
         if found is None:
             name = f"{key} {number}" if number else key
-            raise UnknownCode(
-                field="method_version" if number else "method", noun="method version", value=name
-            )
+            raise UnknownCode(field="method_version" if number else "method", noun="method version", value=name)
         return super().validate(said) | {"method_version": found}

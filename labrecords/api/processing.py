@@ -29,9 +29,7 @@ class ProcessRow(Row):
     step = serializers.IntegerField(source="step.order", read_only=True)
     kind = serializers.CharField(source="step.kind", read_only=True)
     name = serializers.CharField(source="step.name", read_only=True)
-    cautions = serializers.ListField(
-        child=serializers.CharField(), source="step.declaration.cautions", read_only=True
-    )
+    cautions = serializers.ListField(child=serializers.CharField(), source="step.declaration.cautions", read_only=True)
     actual = serializers.DictField(child=Entered())
     coupons = ProcessedRow(many=True, read_only=True, source="processed")
     deviations = DeviationRow(many=True, read_only=True)
@@ -82,9 +80,7 @@ class RecordStep(Actual, RowBody):
     def validate(self, said):
         step = said["batch"].recipe_revision.steps.filter(order=said["step"]).first()
         if step is None:
-            raise UnknownCode(
-                field="step", noun=f"step in {said['batch'].recipe_revision}", value=said["step"]
-            )
+            raise UnknownCode(field="step", noun=f"step in {said['batch'].recipe_revision}", value=said["step"])
         return said | {
             "step": step,
             "coupons": [row["coupon"] for row in said["coupons"]],
@@ -101,9 +97,7 @@ class FinishStep(Actual):
 
 
 class DeviationBody(RowBody):
-    process = serializers.PrimaryKeyRelatedField(
-        queryset=ProcessRecord.objects, required=False, allow_null=True
-    )
+    process = serializers.PrimaryKeyRelatedField(queryset=ProcessRecord.objects, required=False, allow_null=True)
 
     class Meta:
         model = Deviation
@@ -117,9 +111,7 @@ def finish(*, process, actual=None, coupons=(), **said):
 
 
 class ProcessViews(Rows):
-    queryset = ProcessRecord.objects.select_related(
-        "batch", "step", "operator", "created_by"
-    ).prefetch_related(
+    queryset = ProcessRecord.objects.select_related("batch", "step", "operator", "created_by").prefetch_related(
         "processed__coupon",
         "deviations__batch",
         "deviations__created_by",
@@ -152,9 +144,7 @@ class DeviationViews(Rows):
 def _typed(kind, actual):
     """Values by the step's declaration, read strictly; an empty one counts as not given."""
     return {
-        key: typed_value(kind.field(key), value)
-        for key, value in (actual or {}).items()
-        if value not in (None, "")
+        key: typed_value(kind.field(key), value) for key, value in (actual or {}).items() if value not in (None, "")
     }
 
 

@@ -37,13 +37,11 @@ class IssueQualification(Body):
     revision = Whole(low=1, required=False, help_text="Number of its revision; without it the newest.")
 
     def validate(self, said):
-        asked, specification = said.get("revision"), said["criteria"]
-        found = (
-            specification.revisions.filter(number=asked).first() if asked else specification.revisions.last()
-        )
+        asked, specification = said.pop("revision", None), said.pop("criteria")
+        found = specification.revisions.filter(number=asked).first() if asked else specification.revisions.last()
         if found is None:
             raise UnknownCode(field="revision", noun=f"revision of {specification.code}", value=asked)
-        return {"batch": said["batch"], "criterion_revision": found}
+        return said | {"criterion_revision": found}
 
 
 class AnyAccept(BaseContentNegotiation):

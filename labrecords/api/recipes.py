@@ -6,13 +6,14 @@ from labrecords.actions import recipes
 from labrecords.api.bodies import Body, Row, RowBody, stored_fields
 from labrecords.api.fields import Entered, Whole
 from labrecords.api.rows import Rows, posts
+from labrecords.api.shapes import Shape
 from labrecords.entry import number
 from labrecords.errors import UnknownCode, ValueRefused
 from labrecords.models import Recipe, RecipeRevision, RecipeStep
 from labrecords.processes import KINDS
 
 
-class Planned(serializers.Serializer):
+class Planned(Shape):
     """What a step plans of one value: a number with or without its tolerance, or a text."""
 
     value = Entered(required=False)
@@ -23,9 +24,7 @@ class Planned(serializers.Serializer):
 class StepRow(Row):
     name = serializers.CharField(read_only=True)
     planned = serializers.DictField(child=Planned())
-    cautions = serializers.ListField(
-        child=serializers.CharField(), source="declaration.cautions", read_only=True
-    )
+    cautions = serializers.ListField(child=serializers.CharField(), source="declaration.cautions", read_only=True)
 
     class Meta:
         model = RecipeStep
@@ -65,9 +64,7 @@ class StepBody(RowBody):
     def validate(self, said):
         kind = KINDS.get(said["kind"])
         if kind is not None:  # an unknown kind is refused by the action
-            said["planned"] = {
-                key: _planned(kind.field(key), entry) for key, entry in said.get("planned", {}).items()
-            }
+            said["planned"] = {key: _planned(kind.field(key), entry) for key, entry in said.get("planned", {}).items()}
         return said
 
 
@@ -110,9 +107,7 @@ class NamedRevision(serializers.Serializer):
         revisions = RecipeRevision.objects.filter(recipe__code__iexact=code)
         found = revisions.filter(number=asked).first() if asked else revisions.last()
         if found is None:
-            raise UnknownCode(
-                field="recipe", noun="recipe revision", value=f"{code} {asked}" if asked else code
-            )
+            raise UnknownCode(field="recipe", noun="recipe revision", value=f"{code} {asked}" if asked else code)
         return super().validate(said) | {"recipe_revision": found}
 
 

@@ -28,9 +28,7 @@ class RefusalShape(serializers.Serializer):
     code = serializers.CharField(help_text="Name of the rule, for programs.")
     field = serializers.CharField(help_text="Field of the request; empty when it is about the whole of it.")
     message = serializers.CharField(help_text="For people; the same words as on the pages.")
-    lines = RefusedLine(
-        many=True, required=False, help_text="Of a refused file: every line that was refused."
-    )
+    lines = RefusedLine(many=True, required=False, help_text="Of a refused file: every line that was refused.")
 
 
 @extend_schema(exclude=True)
@@ -79,11 +77,7 @@ def _of_database(problem):
         refusal = DatabaseRefused(rule=rule)
         refusal.status = 400 if isinstance(problem, DataError) else 409
         return refusal
-    return (
-        DatabaseUnavailable(why="The database cannot be reached.")
-        if isinstance(problem, OperationalError)
-        else None
-    )
+    return DatabaseUnavailable(why="The database cannot be reached.") if isinstance(problem, OperationalError) else None
 
 
 def _first(errors, path=""):

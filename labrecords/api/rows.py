@@ -14,6 +14,7 @@ from rest_framework.filters import BaseFilterBackend
 from rest_framework.pagination import LimitOffsetPagination
 from rest_framework.response import Response
 
+from labrecords import entry
 from labrecords.actions import rows
 from labrecords.api.bodies import Body
 from labrecords.api.fields import Why
@@ -129,9 +130,7 @@ def body_of(verb, body=Body):
     """The body with the reason beside it: required where the verb has no default for it."""
     name = "".join(part.title() for part in re.split(r"[._]", verb.verb))
     needs_why = signature(verb).parameters["why"].default is Parameter.empty
-    return type(
-        name, (body,), {"why": Why(required=needs_why), "__doc__": verb.__doc__, "__module__": __name__}
-    )
+    return type(name, (body,), {"why": Why(required=needs_why), "__doc__": verb.__doc__, "__module__": __name__})
 
 
 def read(body, request):
@@ -151,8 +150,12 @@ def fresh(view, done, owner=""):
 
 def _filtered(queryset: QuerySet, name, lookup, value):
     try:
+        if name.startswith("is_"):
+            value = {"true": True, "false": False}[value.lower()]
+        elif "_at__" in str(lookup):
+            value = entry.moment(value, field=name)
         return lookup(queryset, value) if callable(lookup) else queryset.filter(**{lookup: value})
-    except (ValueError, ValidationError):
+    except (KeyError, ValueError, ValidationError):
         raise ValueRefused(field=name, label="Filter", value=value, rule=f"is no value of {name}") from None
 
 

@@ -56,7 +56,7 @@ class RunPage(RunRow):
 class ResultRow(Row):
     """The stored analysis with what it was computed from."""
 
-    result = shape(RunResult)(source="content")
+    result = shape(RunResult)(source="content", allow_null=True)
 
     class Meta:
         model = Analysis
@@ -65,9 +65,7 @@ class ResultRow(Row):
 
 class EnterRun(NamedVersion, RowBody):
     code = serializers.CharField(required=False, help_text="Without it the next number of the lab.")
-    operators = serializers.ListField(
-        child=Code(Person), required=False, help_text="Without it, who sends it."
-    )
+    operators = serializers.ListField(child=Code(Person), required=False, help_text="Without it, who sends it.")
 
     class Meta:
         model = TestRun
@@ -123,14 +121,13 @@ class RunViews(Rows):
     review = posts(runs.review, answer=RunPage, row="run", status=200)
     reopen = posts(runs.reopen, answer=RunPage, row="run", status=200)
 
-    @extend_schema(responses={200: ResultRow(allow_null=True), 404: RefusalShape})
+    @extend_schema(responses={200: ResultRow, 404: RefusalShape})
     @action(detail=True)
     def results(self, request, **address):
         """What the readings mean: statistics, checks and drop pairs; null while there are none."""
-        stored = (
-            self.get_object().analyses.filter(is_current=True).select_related("run", "created_by").first()
-        )
-        return Response(stored and ResultRow(stored).data)
+        run = self.get_object()
+        stored = run.analyses.filter(is_current=True).select_related("run", "created_by").first()
+        return Response(ResultRow(stored).data if stored else {"run": run.code, "result": None})
 
 
 class ReadingViews(Rows):

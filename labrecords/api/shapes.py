@@ -36,9 +36,7 @@ def shape(record, *leave_out, **extra):
     if record not in _made:
         hints = typing.get_type_hints(record)
         fields = {
-            item.name: _field(hints[item.name])
-            for item in dataclasses.fields(record)
-            if item.name not in leave_out
+            item.name: _field(hints[item.name]) for item in dataclasses.fields(record) if item.name not in leave_out
         }
         _made[record] = type(record.__name__, (Shape,), {**fields, **extra, "__doc__": record.__doc__})
     return _made[record]

@@ -13,9 +13,7 @@ class Caller:
 
     def __init__(self, person):
         self.person, self.client = person, APIClient()
-        answer = self.client.post(
-            "/api/sign-in/", {"username": person.username, "password": PASSWORD}, format="json"
-        )
+        answer = self.client.post("/api/sign-in/", {"username": person.username, "password": PASSWORD}, format="json")
         self.token = answer.json()["token"]
         self.client.credentials(HTTP_AUTHORIZATION=f"Token {self.token}")
 

@@ -89,7 +89,11 @@ def test_new_step_kind_needs_no_edit_of_the_api(quality, new_kind):
     body = {"code": "RUB", "title": "Rubbed", "steps": [{"kind": new_kind.key, "planned": {"strokes": {"value": 12}}}]}
     status, data = quality.post("recipes/", body)
     step = data["revisions"][0]["steps"][0]
-    assert (status, step["name"], step["planned"]) == (201, "Invented rubbing", {"strokes": {"value": 12, "tolerance": None}})
+    assert (status, step["name"], step["planned"]) == (
+        201,
+        "Invented rubbing",
+        {"strokes": {"value": 12, "tolerance": None}},
+    )
     assert step["cautions"] == new_kind.cautions
     body["code"], body["steps"][0]["planned"] = "RUB2", {"strokes": {"value": 41}}
     assert quality.post("recipes/", body)[1]["field"] == "strokes"

@@ -100,10 +100,7 @@ def test_role_without_the_verb_is_refused_in_the_words_of_the_action(operator):
         "people/", {"username": "x", "full_name": "X", "role": "quality", "password": PASSWORD}
     )
     assert (status, data["code"]) == (403, "NotAllowed")
-    assert (
-        data["message"]
-        == f"{operator.person.full_name} may not do this: “people.add” is open to administrator."
-    )
+    assert data["message"] == f"{operator.person.full_name} may not do this: “people.add” is open to administrator."
 
 
 def test_nobody_makes_himself_something_else(administrator):
@@ -119,8 +116,6 @@ def test_administrator_does_not_write_measured_data(administrator):
 
 
 def test_people_disable_asks_for_a_reason(administrator):
-    person = people.add(
-        by=administrator.person, username="tmp", full_name="T", role="operator", password=PASSWORD
-    )
+    person = people.add(by=administrator.person, username="tmp", full_name="T", role="operator", password=PASSWORD)
     status, data = administrator.post(f"people/{person.username}/disable/")
     assert (status, data["code"], data["field"]) == (400, "ReasonMissing", "why")

@@ -8,7 +8,10 @@ from tests.factories import make_batch, make_coupon, make_lab, make_liquid, make
 
 pytestmark = pytest.mark.django_db
 BOILED = [
-    {"kind": "boiling", "planned": {"temperature_c": {"value": "97,0", "tolerance": 2}, "water": {"text": "deionised"}}},
+    {
+        "kind": "boiling",
+        "planned": {"temperature_c": {"value": "97,0", "tolerance": 2}, "water": {"text": "deionised"}},
+    },
     {"kind": "dry", "title": "Blown dry", "planned": {}},
 ]
 
@@ -48,7 +51,9 @@ def test_coupon_is_split_moved_and_amended_with_its_history(quality):
     assert (status, data["place"]) == (200, "drawer 4")
     status, data = quality.post(f"coupons/{coupon.code}/move/", {"state": "retained", "why": "kept"})
     assert (status, data["state"]) == (200, "retained")
-    status, data = quality.post(f"coupons/{coupon.code}/split/", {"pieces": [{"mark": "L"}, {"mark": "R", "width_mm": 9.5}]})
+    status, data = quality.post(
+        f"coupons/{coupon.code}/split/", {"pieces": [{"mark": "L"}, {"mark": "R", "width_mm": 9.5}]}
+    )
     assert (status, [(row["mark"], row["parent"], row["width_mm"]) for row in data]) == (
         201, [("L", coupon.code, None), ("R", coupon.code, 9.5)],
     )  # fmt: skip
@@ -85,7 +90,10 @@ def test_batch_is_formed_from_a_revision_and_joined(quality):
     status, data = quality.post("batches/B1/join/", {"coupon": codes[3], "role": "treated", "why": "inconclusive"})
     assert (status, len(data["members"])) == (201, 4)
     refused = quality.post("batches/", body | {"code": "B2", "revision": 9})
-    assert refused == (400, {"code": "UnknownCode", "field": "recipe", "message": f"There is no recipe revision “{recipe.code} 9”."})
+    assert refused == (
+        400,
+        {"code": "UnknownCode", "field": "recipe", "message": f"There is no recipe revision “{recipe.code} 9”."},
+    )
     assert quality.get("batches/", coupon=codes[0])[1]["count"] == 1
 
 
@@ -110,7 +118,7 @@ def test_step_is_recorded_with_masses_and_deviation_and_the_next_finished(qualit
     assert Deviation.objects.get().reason == "lid left open"
     started = {"batch": batch.code, "step": 2, "coupons": [{"coupon": codes[0]}], "started_at": "2026-03-01 08:30"}
     process = quality.post("processing/", started)[1]["id"]
-    assert quality.get("processing/", is_open=True)[1]["count"] == 1
+    assert quality.get("processing/", is_open="true")[1]["count"] == 1
     finished = {
         "finished_at": "2026-03-01 08:40",
         "actual": {"way": "nitrogen"},
@@ -160,8 +168,20 @@ def test_instrument_is_added_and_calibrated(quality):
 
 
 def test_specification_is_created_and_revised(quality):
-    line = {"label": "C1", "kind": "mean_interval", "quantity": "hysteresis", "limit": "3,5", "parameters": {"confidence": 0.9}}
-    body = {"code": "Q1", "title": "Shedding", "fixed_on": "2026-01-01", "when_inconclusive": "six more", "criteria": [line]}
+    line = {
+        "label": "C1",
+        "kind": "mean_interval",
+        "quantity": "hysteresis",
+        "limit": "3,5",
+        "parameters": {"confidence": 0.9},
+    }
+    body = {
+        "code": "Q1",
+        "title": "Shedding",
+        "fixed_on": "2026-01-01",
+        "when_inconclusive": "six more",
+        "criteria": [line],
+    }
     status, data = quality.post("specifications/", body)
     stored = data["revisions"][0]["criteria"][0]
     assert (status, stored["limit"], stored["parameters"]) == (201, 3.5, {"confidence": 0.9})
