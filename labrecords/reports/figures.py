@@ -7,7 +7,7 @@ import math
 from reportlab.graphics.shapes import Drawing, PolyLine
 from reportlab.pdfbase.pdfmetrics import stringWidth
 
-from analysis import LOST, MEASURED, QUANTITIES, TREATED
+from analysis import LOST, MEASURED, NOT_MOVED, QUANTITIES, TREATED
 from labrecords.reports import look
 from labrecords.reports.axes import RIGHT, SIZE, Plot
 
@@ -103,21 +103,20 @@ def dose_course(
 
 def _coupon(plot, item, index, count, known):
     color = look.OF_ROLE.get(item.get("role"), look.MARK)
+    centre = _finite(item.get("centre"))
+    if centre is not None:
+        y = plot.y(centre)
+        # Under the dots and wider than they reach, so that neither hides the other.
+        plot.line(plot.x((index + 0.08) / count), y, plot.x((index + 0.92) / count), y, look.INK, 1.8)
     values = item["values"]
     size = 2.1 if len(values) <= 15 else 1.5
     for place, (value, qualifier, excluded) in enumerate(values):
         if value is None or qualifier == LOST:
             continue
         share = (index + 0.2 + 0.6 * (place + 0.5) / len(values)) / count
-        words = f"≥ {value:g}{known.unit}, not moved" if qualifier == "not_moved" else f"{value:g} {known.unit}"
+        words = f"≥ {value:g}{known.unit}, not moved" if qualifier == NOT_MOVED else f"{value:g} {known.unit}"
         tip = f"{item['name']}, drop {place + 1}: {words}{', excluded' if excluded else ''}"
         plot.mark(plot.x(share), value, qualifier, excluded, color, tip=tip, size=size)
-    centre = _finite(item.get("centre"))
-    if centre is not None:
-        y = plot.y(centre)
-        ends = plot.x((index + 0.12) / count), plot.x((index + 0.88) / count)
-        plot.line(ends[0], y, ends[1], y, look.PAPER, 3.6)
-        plot.line(ends[0], y, ends[1], y, look.INK, 1.8)
 
 
 def _centres(plot, content, quantities):

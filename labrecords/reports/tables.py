@@ -8,6 +8,17 @@ from reportlab.platypus import Table, TableStyle
 from labrecords.reports import look
 from labrecords.reports.text import paragraph, shown
 
+TALL = 350  # points: a row beyond this is broken, a lower one moves to the next page whole
+
+
+class RowKeepingTable(Table):
+    """A table that breaks between rows, and inside a row only where that row is too tall to be moved."""
+
+    def split(self, width, height):
+        self._calc(width, height)
+        self.splitInRow = int(max(self._rowHeights) > TALL)
+        return super().split(width, height)
+
 
 def table(head: list[str], rows: list[list], widths: list[float], styles=()) -> Table:
     """Columns by shares of the page's width; a cell is text or a flowable."""
@@ -38,12 +49,11 @@ def _cell(text, limit):
 
 def _made(cells, widths, styles, head):
     total = sum(widths)
-    return Table(
+    return RowKeepingTable(
         cells,
         colWidths=[look.WIDTH * width / total for width in widths],
         repeatRows=head,
         style=TableStyle(styles),
-        splitInRow=1,
         spaceBefore=2,
         spaceAfter=5,
     )

@@ -31,7 +31,11 @@ class Stored:
     def all_runs(self):
         runs = TestRun.objects.filter(coupon__in=self.coupons).with_names()
         runs = runs.select_related("method_version__liquid")
-        return list(runs.prefetch_related("readings__excluded_by", "operators__person", "instrument__calibrations"))
+        return list(
+            runs.prefetch_related(
+                "readings__excluded_by", "readings__created_by", "operators__person", "instrument__calibrations"
+            )
+        )
 
     @property
     def runs(self):

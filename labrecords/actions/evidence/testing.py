@@ -162,7 +162,7 @@ def _corrections(stored):
             "drop": row.drop,
             "from": _shown(rows[row.replaces_id]),
             "to": _shown(row),
-            "who": why[row.pk].get("who", ""),
+            "who": row.created_by.full_name,
             "when": moment(row.created_at),
             "why": why[row.pk].get("why", ""),
         }
