@@ -37,20 +37,21 @@ def import_file(*, by, data: bytes, name: str, why=None, defaults=None) -> Impor
     `defaults`: conditions of runs whose file does not state them, by column (see conditions.DEFAULTS).
     """
     refusals = tidy.Refusals()
+    new = _Import(by, refusals, defaults)
     rows = tidy.read(data, required=REQUIRED, optional=OPTIONAL, refusals=refusals)
-    return _Import(by, refusals, defaults).store(rows, why or f"imported from {name}")
+    return new.store(rows, why or f"imported from {name}")
 
 
 def import_rows(*, by, rows: list[dict], name: str, why=None, defaults=None) -> ImportReport:
     """The same for rows as csv.DictReader gives them; the first one counts as line 2."""
-    refusals = tidy.Refusals()
+    new = _Import(by, tidy.Refusals(), defaults)
     if rows:
         tidy.check_header(list(rows[0]), 1, required=REQUIRED, optional=OPTIONAL)
     lines = [
         tidy.Row(line, {column: str(text or "").strip() for column, text in row.items()})
         for line, row in enumerate(rows, start=2)
     ]
-    return _Import(by, refusals, defaults).store(lines, why or f"imported from {name}")
+    return new.store(lines, why or f"imported from {name}")
 
 
 class _Import:
@@ -228,9 +229,7 @@ class _Import:
 
 def _stored(codes):
     everything = Prefetch("readings", Reading.objects.select_related("excluded_by"))
-    return (
-        TestRun.objects.with_names().prefetch_related(everything, "operators__person").filter(code__in=codes)
-    )
+    return TestRun.objects.with_names().prefetch_related(everything, "operators__person").filter(code__in=codes)
 
 
 def _order(item):
