@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
 
@@ -215,6 +216,12 @@ def _no_fit(distribution, numbers, censored, confidence, note) -> CensoredFit:
 
 def _fit(distribution, numbers, above, below, confidence) -> CensoredFit:
     require_share("confidence", confidence)
+    return _fitted(distribution, tuple(numbers), tuple(above), tuple(below), confidence)
+
+
+@lru_cache(maxsize=4096)  # pages and reports ask for the same readings again and again
+def _fitted(distribution, numbers: tuple, above: tuple, below: tuple, confidence) -> CensoredFit:
+    numbers, above, below = np.array(numbers), np.array(above), np.array(below)
     censored = above | below
     measured = numbers[~censored]
     if measured.size < FEWEST_MEASURED:
@@ -252,12 +259,12 @@ class _Likelihood:
         self.above, self.below = numbers[above], numbers[below]
 
     def of(self, mu: float, precision: float) -> float:
-        from scipy.stats import norm
+        from scipy.special import log_ndtr  # as norm.logcdf, without its checks: this is called thousands of times
 
-        parts = math.log(precision) * self.measured.size
-        parts += norm.logpdf(precision * (self.measured - mu)).sum()
-        parts += norm.logsf(precision * (self.above - mu)).sum()
-        return float(parts + norm.logcdf(precision * (self.below - mu)).sum())
+        scaled = precision * (self.measured - mu)
+        parts = self.measured.size * (math.log(precision) - 0.5 * math.log(2 * math.pi)) - 0.5 * scaled.dot(scaled)
+        parts += log_ndtr(precision * (mu - self.above)).sum()
+        return float(parts + log_ndtr(precision * (self.below - mu)).sum())
 
     def best(self) -> tuple[float, float]:
         from scipy.optimize import minimize
