@@ -3,8 +3,11 @@
 from datetime import date
 
 import pytest
+from django.db import DataError, IntegrityError, InternalError, OperationalError
+from django.db.models import ProtectedError
 
 from labrecords.actions import coupons
+from labrecords.api import refusals
 from labrecords.models import Coupon, Reading, TestRun
 from tests.factories import (
     make_coupon,
@@ -271,3 +274,19 @@ def test_nothing_is_overwritten_or_deleted(quality, method):
     answer = getattr(quality.client, method)(f"/api/coupons/{coupon.code}/", {"place": "x"}, format="json")
     assert (answer.status_code, answer.json()["code"]) == (405, "MethodNotAllowed")
     assert Coupon.objects.get().place == ""
+
+
+@pytest.mark.parametrize(
+    ("problem", "status"),
+    [
+        (IntegrityError("some rule"), 409), (ProtectedError("kept", set()), 409), (InternalError("a trigger"), 409),
+        (DataError("too long"), 400), (OperationalError("no server"), 503),
+    ],
+)  # fmt: skip
+def test_what_only_the_database_refuses_is_no_error_of_the_server(problem, status):
+    answer = refusals.answer(problem, {})
+    assert (answer.status_code, set(answer.data)) == (status, {"code", "field", "message"})
+
+
+def test_fault_of_ours_is_not_dressed_up_as_a_refusal():
+    assert refusals.answer(ZeroDivisionError(), {}) is None
