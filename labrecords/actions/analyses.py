@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 from dataclasses import replace
+from operator import attrgetter
 
 import analysis
 from analysis import Material, Run, Value
@@ -103,7 +104,9 @@ class Records:
             code=run.code,
             coupon=run.coupon.code,
             method=run.method_version.method,
-            readings=tuple(self._reading(row) for row in run.readings.all() if row.is_current),
+            readings=tuple(
+                self._reading(row) for row in sorted(run.readings.all(), key=attrgetter("in_order")) if row.is_current
+            ),
             settings=run.method_version.settings,
             role=self.roles.get(run.coupon_id) or self._role(run),
             liquid=liquid,

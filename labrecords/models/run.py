@@ -230,3 +230,9 @@ class Reading(Record):
     @property
     def is_excluded(self):
         return self.excluded_by_id is not None
+
+    @property
+    def in_order(self):
+        """Sort key of the drops as they were placed: position 10 comes after 9, not after 1."""
+        place = int(self.position) if self.position.isdecimal() else float("inf")
+        return (place, self.position, self.drop, self.direction, self.pk)

@@ -94,8 +94,7 @@ def dose_course(
         plot.line(at(dose), plot.bottom, at(dose), plot.bottom - 3)
         plot.text(at(dose), plot.bottom - 11, f"{dose:g}" if dose else "fresh", "middle")
     plot.text((plot.left + plot.right) / 2, 4, dose_label, "middle")
-    for item in courses:
-        _course(plot, item, at, known)
+    _name_ends(plot, {item["name"]: _course(plot, item, at, known) for item in courses})
     if limit is not None:
         plot.level(limit, _limit(side, limit, known), look.LIMIT, dash=[4, 2])
     return plot.drawing
@@ -149,6 +148,7 @@ def _place_names(places):
 
 
 def _course(plot, item, at, known):
+    """One coupon's line; gives back where its last point lies."""
     color = look.OF_ROLE.get(item.get("role"), look.MARK)
     line = [(at(dose), plot.y(value)) for dose, value in item["points"] if _finite(value) is not None]
     if len(line) > 1:
@@ -158,8 +158,15 @@ def _course(plot, item, at, known):
         if _finite(value) is not None:
             tip = f"{item['name']}, dose {dose:g}: {value:.{known.decimals}f} {known.unit}"
             plot.mark(at(dose), value, color=color, tip=tip)
-    if line:
-        plot.text(line[-1][0] + 5, line[-1][1] - 2.5, item["name"])
+    return line[-1] if line else None
+
+
+def _name_ends(plot, ends):
+    """The coupons' names beside their last points, from below upwards, none on top of another."""
+    free = -1e9
+    for name, (x, y) in sorted(((name, end) for name, end in ends.items() if end), key=lambda item: item[1][1]):
+        free = max(free + SIZE, y - 2.5)
+        plot.text(x + 5, free, name)
 
 
 def _name(item):

@@ -69,7 +69,7 @@ def _row(group, key):
     data = analysis.as_data(group.statistic(key))
     spread = {name: group.statistic(f"{key.rpartition('_')[0]}_{name}_sd") for name in ("between", "within")}
     sds = {name: analysis.as_data(item.value) if item else None for name, item in spread.items()}
-    notes = [data["note"], *(item.note for item in spread.values() if item)]
+    notes = [data["note"], *(f"standard deviations: {item.note}" for item in spread.values() if item and item.note)]
     data["note"] = "; ".join(dict.fromkeys(note for note in notes if note))
     return data | sds | {"source": citation(data["source"]) if data["source"] else ""}
 

@@ -1,5 +1,7 @@
 """How the coupons were tested: specification, methods, instruments, liquids, runs with every reading."""
 
+from operator import attrgetter
+
 import analysis
 from analysis import CRITERION_KINDS, METHODS, QUALIFIERS, citation
 from labrecords.actions.evidence.stored import day, moment, number
@@ -123,7 +125,7 @@ def _run(stored, run):
         "reviewed_at": moment(run.reviewed_at),
         "state": RUN_STATES[run.state],
         "remark": run.remark,
-        "readings": [_reading(row) for row in run.readings.all() if row.is_current],
+        "readings": [_reading(row) for row in sorted(run.readings.all(), key=attrgetter("in_order")) if row.is_current],
         "pairs": analysis.as_data(stored.results[run.code].pairs),
     }
 

@@ -31,7 +31,7 @@ def property_row(row) -> dict:
     value = f"{row.value:g}" if row.uncertainty is None else f"{row.value:g} ± {row.uncertainty:g}"
     return {
         "label": f"{known.title} ({against.name})" if against else known.title,
-        "value": f"{value} {known.unit}".rstrip(),
+        "value": f"{value}{'' if known.unit == '°' else ' '}{known.unit}".rstrip(),
         "temperature": number(row.temperature_c, "°C"),
         "source": row.source,
     }

@@ -1,13 +1,14 @@
 """Every run with its conditions and every current reading, in as little room as can be read."""
 
 import math
+from itertools import groupby
 
 from reportlab.platypus import KeepTogether
 
 from analysis import QUANTITIES
 from labrecords.reports import look
 from labrecords.reports.qualification.closing import room
-from labrecords.reports.tables import numbers
+from labrecords.reports.tables import numbers, table
 from labrecords.reports.text import joined, paragraph
 
 COLUMNS = 12  # narrow columns of a page
@@ -19,22 +20,45 @@ def readings(evidence) -> list:
         "*: corrected. Reasons stand under deviations."
     )
     story = [paragraph(lead, "note")]
-    for run in evidence["runs"]:
-        story += _run(run)
+    for _, runs in groupby(evidence["runs"], key=_kept_together):
+        runs = list(runs)
+        story += _single_readings(runs) if len(runs) > 1 else _run(runs[0])
     return story
 
 
-def _run(run):
+def _kept_together(run):
+    """Runs of one reading each, read alike, share a table; a run of several readings has its own."""
+    if len(run["readings"]) != 1:
+        return run["code"]
+    return run["method_title"], run["readings"][0]["quantity"], *_alike(run)
+
+
+def _alike(run):
+    return joined(run["liquid"], run["drop_volume"], by=", "), run["dose"], run["instrument"]
+
+
+def _single_readings(runs):
+    first = runs[0]
+    facts = joined(
+        first["method_title"], *_alike(first)[:2], first["instrument"] and f"instrument {first['instrument']}"
+    )
+    rows = [[f"{run['code']}, {_coupon(run)}", _value(run["readings"][0]), _when(run)] for run in runs]
+    head = ["Run, coupon", _heading(first["readings"][0]["quantity"]), "Climate, who and when"]
+    title = f"Runs of one reading: {first['method_title']}, {first['dose']}"
+    return [room(), paragraph(title, "subheading"), paragraph(facts, "note"), table(head, rows, [28, 10, 62])]
+
+
+def _coupon(run):
+    return f"coupon {run['coupon']}" + ("" if run["role"] == "treated" else f" ({run['role']})")
+
+
+def _when(run):
     climate = joined(
         run["temperature_c"] is not None and f"{run['temperature_c']:g} °C",
         run["humidity_pct"] is not None and f"{run['humidity_pct']:g} % RH",
         by=", ",
     )
-    facts = joined(
-        run["method_title"],
-        joined(run["liquid"], run["drop_volume"], by=", "),
-        run["dose"],
-        run["instrument"] and f"instrument {run['instrument']}",
+    return joined(
         climate,
         f"read {run['observed_at']} by {run['operators']}",
         f"entered {run['entered_at']}",
@@ -42,7 +66,12 @@ def _run(run):
         f"reviewed by {run['reviewed_by']}, {run['reviewed_at']}" if run["reviewed_by"] else "not reviewed",
         run["remark"] and f"remark: {run['remark']}",
     )
-    title = f"Run {run['code']}, coupon {run['coupon']}" + ("" if run["role"] == "treated" else f" ({run['role']})")
+
+
+def _run(run):
+    liquid, dose, instrument = _alike(run)
+    facts = joined(run["method_title"], liquid, dose, instrument and f"instrument {instrument}", _when(run))
+    title = f"Run {run['code']}, {_coupon(run)}"
     # Drops are read down the columns, so a run stays on one page where it can.
     return [room(80), KeepTogether([paragraph(title, "subheading"), paragraph(facts, "note"), _grid(run)])]
 

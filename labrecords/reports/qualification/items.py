@@ -43,7 +43,7 @@ def samples(evidence) -> list:
                 "Logged",
             ],
             coupons,
-            [20, 13, 14, 20, 15, 10, 10],
+            [17, 10, 13, 27, 14, 9, 10],
         ),
         room(),
         table(

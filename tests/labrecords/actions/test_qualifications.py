@@ -298,3 +298,36 @@ def test_a_criterion_goes_to_the_analysis_whole(by):
         "w",
     )
     assert qualifications.record_for(stored) == expected
+
+
+def test_drops_stand_in_the_order_of_their_positions(by):
+    """hand: the tenth position comes after the ninth, for the checks over drops as well as in the annex."""
+    batch = make.make_batch(by, 1)
+    run = make.make_run(by, coupon=batch.members.get().coupon)
+    typed = [
+        runs.Typed(quantity="sliding_angle", position=str(place), value=f"{place}.5") for place in range(12, 0, -1)
+    ]
+    runs.record(by=by, run=run, readings=typed)
+    runs.complete(by=by, run=run)
+    evidence = qualifications.assemble(batch, make.make_shedding_criteria(by))
+    assert [row["position"] for row in evidence["runs"][0]["readings"]] == [str(place) for place in range(1, 13)]
+    assert [value for value, *_ in evidence["groups"][0]["figures"][0]["coupons"][0]["values"]] == [
+        place + 0.5 for place in range(1, 13)
+    ]
+
+
+def test_baseline_of_a_run_after_a_dose_is_the_coupon_s_own_fresh_run():
+    from dataclasses import replace
+
+    from labrecords.actions.evidence.stored import baseline
+
+    fresh = analysis.Run("F", "C1", "sliding_angle", (), drop_volume_ul=10)
+    later = replace(fresh, code="L", dose=20, dose_kind="cycles")
+    others = [
+        replace(fresh, code="X", coupon="C2"),
+        replace(fresh, code="Y", drop_volume_ul=5),
+        replace(fresh, code="Z", method="static_angle"),
+    ]
+    assert baseline(later, [fresh, *others, later]) is fresh
+    assert baseline(later, [*others, later]) is None
+    assert baseline(fresh, [fresh, later]) is None
