@@ -33,7 +33,8 @@ def head(evidence, title) -> list:
         ("Batch", joined(batch["code"], batch["title"], batch["treatment"], by=", ")),
         (
             "Specification",
-            f"{spec['code']} {spec['title']}, revision {spec['revision']}, fixed on {spec['fixed_on']}",
+            f"{spec['code']} {spec['title']}, revision {spec['revision']}, fixed on {spec['fixed_on']}, "
+            f"entered {spec['entered_at']}" + (f" ({spec['note']})" if spec["note"] else ""),
         ),
         ("Dates of the tests", " to ".join(dict.fromkeys([read[0][:10], read[-1][:10]]))),
         ("Date of issue", f"{report['issued_at']} (times in this report: {evidence['time_zone']})"),
@@ -48,7 +49,7 @@ def conformity(evidence) -> list:
     judgement, spec = evidence["judgement"], evidence["specification"]
     outcomes = judgement["outcomes"]
     story = [KeepTogether([_verdict(judgement["verdict"]), paragraph(_covered(spec, outcomes))])]
-    story.append(_requirements(outcomes))
+    story.append(_requirements(outcomes, {row["label"]: row["wording"] for row in spec["criteria"]}))
     story += [paragraph("What each outcome rests on", "subheading")]
     story += items([f"{item['label']}: {item['why']}" for item in outcomes])
     story += [room(60), paragraph("Decision rules and their risk", "subheading")]
@@ -100,7 +101,7 @@ def _covered(spec, outcomes):
     return f"Requirements of {spec['code']} revision {spec['revision']}: {'; '.join(told)}."
 
 
-def _requirements(outcomes):
+def _requirements(outcomes, wordings):
     rows = []
     for item in outcomes:
         decimals = max(_telling(item[name], item["limit"], item["decimals"]) for name in ("value", "low", "high"))
@@ -110,7 +111,7 @@ def _requirements(outcomes):
         rows.append(
             [
                 item["label"],
-                item["requirement"],
+                joined(item["requirement"], wordings.get(item["label"]), by="\n"),
                 number(item["value"], decimals, unit),
                 interval(item["low"], item["high"], decimals, unit) + confidence,
                 str(item["n_coupons"]),

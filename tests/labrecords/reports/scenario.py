@@ -136,6 +136,7 @@ def specification(by):
                 "kind": "mean_interval",
                 "quantity": "hysteresis",
                 "limit": 3.5,
+                "wording": "sheds as agreed in clause 4",
                 "parameters": {"statistic": "mean"},
             },
             row | {"label": "C2", "limit": 8},

@@ -80,6 +80,7 @@ ITEMS = {
     "o authorised": "Q. Uality, quality",
     "p outside": "none from outside is on record",
     "note": "shall not be reproduced except in full",
+    "customer's wording": "sheds as agreed in clause 4",
     "decision rule": "lies wholly inside the limit, fail when wholly outside",
     "risk": "with a risk of at most 2.5 %",
     "inconclusive leads to": "six further coupons, once",
