@@ -45,7 +45,7 @@ from analysis.records import (
 from analysis.run import analyse_run
 from analysis.sources import SOURCES, Source, citation
 
-CODE_VERSION = "2025.1"  # stored beside every result; raised whenever a formula changes
+CODE_VERSION = "2026.1"  # stored beside every result; raised whenever a formula changes
 
 __all__ = [
     "CANNOT_TELL",

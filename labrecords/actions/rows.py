@@ -10,6 +10,17 @@ def write(row, by=None):
     """Store the row; what its fields or the database's rules do not take becomes a refusal that names the field."""
     if by is not None and row.created_by_id is None:
         row.created_by = by
+    check_fields(row)
+    try:
+        with transaction.atomic():
+            row.save()
+    except IntegrityError as problem:
+        raise _broken_rule(row, problem) from None
+    return row
+
+
+def check_fields(row):
+    """Refuse what the row's fields do not take: text too long, an unknown choice, an impossible number."""
     # Rows that are pointed to were found before; what they must be is the database's to hold, like every other rule.
     relations = {field.name for field in row._meta.fields if field.is_relation}
     try:
@@ -17,12 +28,6 @@ def write(row, by=None):
     except ValidationError as problem:
         field, messages = next(iter(problem.message_dict.items()))
         raise _refused(row, field, messages[0]) from None
-    try:
-        with transaction.atomic():
-            row.save()
-    except IntegrityError as problem:
-        raise _broken_rule(row, problem) from None
-    return row
 
 
 def find(model, code, *, field="", noun="", **also):

@@ -5,7 +5,7 @@ from __future__ import annotations
 from django.utils import timezone
 
 from labrecords.actions import analyses
-from labrecords.actions.rows import write
+from labrecords.actions.rows import check_fields, write
 from labrecords.actions.typed import (
     Typed,
     check_complete,
@@ -95,7 +95,7 @@ def exclude(*, by, why, reading):
     reading = Reading.objects.get(pk=reading.pk)
     if reading.is_excluded or not reading.is_current:
         raise ValueRefused(field="reading", label="Reading", value=reading, rule="is excluded or replaced already")
-    reading.excluded_by, reading.excluded_because = by, why[:200]
+    reading.excluded_by, reading.excluded_because = by, why
     write(reading)
     _touch(by, run)
     return reading
@@ -214,6 +214,6 @@ def _store(by, rows, stored):
         if old is not None:
             row.replaces = old
             row.excluded_by_id, row.excluded_because = old.excluded_by_id, old.excluded_because
-        row.clean_fields(exclude=["created_at", "created_by", "run", "replaces", "excluded_by"])  # rows we hold
+        check_fields(row)
     # In one statement: the method's declaration has checked the values, the database checks the structure.
     Reading.objects.bulk_create(rows)

@@ -116,7 +116,7 @@ def row_of(run, item):
             )
         return None
     return Reading(run=run, quantity=item.quantity, position=str(item.position), drop=item.drop, direction=item.direction,
-                   value=value, typed=typed[:40], qualifier=item.qualifier, reason=item.reason.strip()[:200])  # fmt: skip
+                   value=value, typed=typed, qualifier=item.qualifier, reason=item.reason.strip())  # fmt: skip
 
 
 def differs(row, stored):

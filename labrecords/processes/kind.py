@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 
+from labrecords import entry
 from labrecords.errors import ValueRefused
 from labrecords.processes.hazards import DEFER, HAZARDS
 
@@ -28,13 +28,10 @@ class StepField:
         """The value as it is stored; refuses text for a number and what lies outside the bounds."""
         if self.kind == "text":
             return str(value).strip()
-        try:
-            number = float(value)
-        except (TypeError, ValueError):
-            raise ValueRefused(
-                field=self.key, label=self.title, value=value, rule="is not a number"
-            ) from None
-        if not math.isfinite(number) or not self.low <= number <= self.high:
+        number = entry.number(value, field=self.key, label=self.title)
+        if number is None:
+            raise ValueRefused(field=self.key, label=self.title, value="", rule="is empty")
+        if not self.low <= number <= self.high:
             rule = f"is outside {self.low:g} to {self.high:g} {self.unit}".rstrip()
             raise ValueRefused(field=self.key, label=self.title, value=value, rule=rule)
         return number
