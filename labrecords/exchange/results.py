@@ -10,7 +10,7 @@ from itertools import groupby
 from django.db.models import Prefetch
 
 import analysis
-from analysis import METHODS, ROLES
+from analysis import HOLDS, METHODS, QUANTITIES, ROLES
 from labrecords.actions import analyses
 from labrecords.models import Analysis, Batch, TestRun
 from labrecords.models.run import DRAFT, RUN_STATES
@@ -79,19 +79,21 @@ def as_csv(results: Results) -> str:
 
 
 def as_table(results: Results) -> str:
-    """To read on a screen: a heading for each run, coupon and group, then its numbers and checks."""
+    """To read on a screen: a heading for each run, coupon and group, then what stands for it, then its checks.
+
+    Of runs and coupons only the statistics that the method declares as standing for the coupon; where more than one
+    run is shown, checks that hold are only counted. CSV and JSON have everything.
+    """
     lines = []
     for heading, rows in groupby(as_rows(results), key=_heading):
+        rows = list(rows)
         lines += ["", heading]
-        numbers, checks = [], []
-        for row in rows:
-            (numbers if row["kind"] == "statistic" else checks).append(row)
-        lines += _columns([_number_cells(row) for row in numbers])
-        lines += [f"  {row['label']}: {row['outcome']}. {row['note']}" for row in checks]
+        lines += _columns([_number_cells(row) for row in rows if row["kind"] == "statistic" and _is_main(row)])
+        lines += _check_lines([row for row in rows if row["kind"] == "check"], in_full=len(results.runs) == 1)
     drafts = [run.code for run in results.runs if run.state == DRAFT]
     if drafts:
         lines += ["", f"In draft, so not in the numbers of coupons and batches: {', '.join(drafts)}"]
-    return "\n".join(lines[1:]) or "There are no runs yet."
+    return "\n".join(lines[1:]) or "There are no numbers yet."
 
 
 def _runs(queryset):
@@ -142,17 +144,35 @@ def _of_run(run):
 
 def _of_coupons(group):
     """One value a coupon for each statistic of the group: what the batch's interval rests on."""
-    facts = {name: group[name] for name in _GROUP} | {"level": "coupon"}
-    named = {item["key"]: item for item in group["statistics"]}
+    facts = {name: group[name] for name in _GROUP} | {"level": "coupon", "kind": "statistic", "n_coupons": 1}
+    values = group["coupon_values"]
     return [
-        facts
-        | {"code": item["coupon"], "kind": "statistic", "key": key, "n_coupons": 1, **_labelled(key, named)}
-        | {name: item[name] for name in ("value", "n_drops", "n_not_moved")}
+        facts | _coupon_value(key, item, can_stay=f"{_quantity(key)}{_NOT_MOVED}" in values)
         for coupon in group["coupons"]
-        for key, items in group["coupon_values"].items()
+        for key, items in values.items()
         for item in items
         if item["coupon"] == coupon
     ]
+
+
+def _coupon_value(key, item, can_stay):
+    quantity = QUANTITIES[_quantity(key)]
+    words, is_count = key.removeprefix(f"{quantity.key}_").replace("_", " "), key.endswith(_NOT_MOVED)
+    return {
+        "code": item["coupon"],
+        "key": key,
+        "label": f"{quantity.title}, drops {words}" if is_count else f"{quantity.title}, {words} of its drops",
+        "unit": "" if is_count else quantity.unit,
+        "decimals": 0 if is_count else quantity.decimals,
+        "value": item["value"],
+        "n_drops": item["n_drops"],
+        "n_not_moved": item["n_not_moved"] if can_stay else None,
+    }
+
+
+def _quantity(key):
+    """The quantity that a statistic is of: its key begins with the quantity's."""
+    return max((name for name in QUANTITIES if key.startswith(f"{name}_")), key=len)
 
 
 def _of_group(code, group):
@@ -161,20 +181,10 @@ def _of_group(code, group):
     return [_statistic(facts, item, group["statistics"]) for item in group["statistics"]]
 
 
-def _labelled(key, named):
-    item = named.get(key, {"label": key, "unit": "", "decimals": 2})
-    return {name: item[name] for name in ("label", "unit", "decimals")}
-
-
 def _statistic(facts, item, all_items):
     """A number with the count of the drops of its quantity that did not move."""
-    counts = {
-        other["key"].removesuffix(_NOT_MOVED): other["value"]
-        for other in all_items
-        if other["key"].endswith(_NOT_MOVED)
-    }
-    count = next((value for quantity, value in counts.items() if item["key"].startswith(f"{quantity}_")), None)
-    return facts | item | {"kind": "statistic", "n_not_moved": count}
+    counts = {other["key"]: other["value"] for other in all_items if other["key"].endswith(_NOT_MOVED)}
+    return facts | item | {"kind": "statistic", "n_not_moved": counts.get(f"{_quantity(item['key'])}{_NOT_MOVED}")}
 
 
 def _check(facts, check):
@@ -209,12 +219,24 @@ def _dose(row):
     return f"{row['dose']:g} {row['dose_kind']} {row['exposure']}".strip() if row["dose"] else "fresh"
 
 
+def _is_main(row):
+    """Whether a statistic stands for the run, coupon or batch, and is not one more way to look at it."""
+    main = METHODS[row["method"]].coupon_statistics
+    return row["level"] == "batch" or row["key"] in main or row["key"].endswith(_NOT_MOVED)
+
+
+def _check_lines(rows, in_full):
+    shown = [row for row in rows if in_full or row["outcome"] != HOLDS]
+    counted = [f"  {len(rows) - len(shown)} of {len(rows)} checks hold"] if len(shown) < len(rows) else []
+    return counted + [f"  {row['label']}: {row['outcome']}. {row['note']}" for row in shown]
+
+
 def _number_cells(row):
     interval = ""
     if row.get("low") is not None or row.get("high") is not None:
         interval = f"[{_figure(row, 'low')}, {_figure(row, 'high')}] {100 * row['confidence']:g} %"
     value = f"{_figure(row, 'value')} {row['unit']}".strip()
-    counts = [f"{row['n_coupons']} coupon{'s' * (row['n_coupons'] != 1)}", f"{row['n_drops']} drops"]
+    counts = [f"{row[f'n_{word}s']} {word}{'s' * (row[f'n_{word}s'] != 1)}" for word in ("coupon", "drop")]
     stuck = "" if row["n_not_moved"] is None else f"{row['n_not_moved']:g} not moved"
     return [row["label"], value, interval, *counts, stuck]
 

@@ -106,6 +106,14 @@ def test_run_gives_its_numbers_and_checks(batch):
     assert results.as_data(found)["runs"][0]["result"] == run.analyses.get(is_current=True).content
 
 
+def test_table_counts_checks_that_hold_and_tells_the_others(batch):
+    many, one = results.as_table(results.of_batch(batch)), results.as_table(results.of_run(TestRun.objects.first()))
+    assert "checks hold" in many
+    assert ": holds." not in many
+    assert ": cannot tell." in many
+    assert ": holds." in one
+
+
 def test_coupon_gives_its_runs_and_its_own_values(batch):
     run = TestRun.objects.order_by("id").last()
     found = results.of_coupon(run.coupon)
