@@ -113,7 +113,7 @@ def _coupon(plot, item, index, count, known):
         if value is None or qualifier == LOST:
             continue
         share = (index + 0.2 + 0.6 * (place + 0.5) / len(values)) / count
-        words = f"≥ {value:g}{known.unit}, not moved" if qualifier == NOT_MOVED else f"{value:g} {known.unit}"
+        words = f"> {value:g}{known.unit}, not moved" if qualifier == NOT_MOVED else f"{value:g} {known.unit}"
         tip = f"{item['name']}, drop {place + 1}: {words}{', excluded' if excluded else ''}"
         plot.mark(plot.x(share), value, qualifier, excluded, color, tip=tip, size=size)
 

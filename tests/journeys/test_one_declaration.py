@@ -118,7 +118,7 @@ def test_new_method_is_in_form_api_import_and_report(new_method, quality, pages,
     stored = TestRun.objects.get(code="X0")
     assert stored.analyses.get(is_current=True).content["n_readings"] == 2
     text = report_text(quality, batch, label="F1", kind="count_not_moved", quantity="sliding_angle", limit=3)
-    for words in ("Shedding angle of a falling drop", "Height of fall", "three places a specimen", ">45"):
+    for words in ("Shedding angle of a falling drop", "Height of fall", "three places a specimen", "> 45.0"):
         assert words in text
 
 

@@ -176,5 +176,5 @@ def _shown(row):
     if row.value is None or row.qualifier == "moved_on_placing":
         return QUALIFIERS[row.qualifier]
     unit = analysis.QUANTITIES[row.quantity].unit
-    stayed = "≥ " if row.qualifier == "not_moved" else ""
+    stayed = "> " if row.qualifier == "not_moved" else ""
     return f"{stayed}{row.value:g}{'' if unit in ('°', '') else ' '}{unit}"

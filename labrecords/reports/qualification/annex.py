@@ -16,7 +16,7 @@ COLUMNS = 12  # narrow columns of a page
 
 def readings(evidence) -> list:
     lead = (
-        "≥: not moved up to the stage limit; placing: moved on placing; lost: no value; (…): excluded; "
+        ">: not moved up to the stage limit; placing: moved on placing; lost: no value; (…): excluded; "
         "*: corrected. Reasons stand under deviations."
     )
     story = [paragraph(lead, "note")]
@@ -127,7 +127,7 @@ def _value(row):
         return "–"
     words = {"lost": "lost", "moved_on_placing": "placing"}
     value = _as_read(row["value"], QUANTITIES[row["quantity"]].decimals)
-    text = words.get(row["qualifier"], f"≥ {value}" if row["qualifier"] == "not_moved" else value)
+    text = words.get(row["qualifier"], f"> {value}" if row["qualifier"] == "not_moved" else value)
     text = f"({text})" if row["excluded"] else text
     return f"{text}*" if row["corrected"] else text
 
