@@ -9,9 +9,7 @@ from labrecords.trail import verb
 
 
 @verb
-def create(
-    *, by, why="new specification", code, title, fixed_on, when_inconclusive, criteria, project=None, note=""
-):
+def create(*, by, why="new specification", code, title, fixed_on, when_inconclusive, criteria, project=None, note=""):
     """A criterion set with its first revision. `criteria`: dicts of the fields of Criterion."""
     criterion_set = write(CriterionSet(code=code, title=title, project=project), by)
     return _revision(by, criterion_set, 1, fixed_on, when_inconclusive, criteria, note)

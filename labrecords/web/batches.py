@@ -1,5 +1,8 @@
 """Batches: list, new, and the page of one: members, treatment, deviations, results."""
 
+from functools import cached_property
+from types import SimpleNamespace
+
 from django import forms
 from django.contrib import messages
 from django.core.paginator import Paginator
@@ -15,7 +18,7 @@ from labrecords.actions.evidence import Stored
 from labrecords.actions.evidence.findings import facts
 from labrecords.actions.rows import find
 from labrecords.errors import Refusal
-from labrecords.models import Batch, Coupon, Deviation, RecipeRevision
+from labrecords.models import Analysis, Batch, Coupon, Deviation, RecipeRevision, TestRun
 from labrecords.reports import figures, svg
 from labrecords.trail import recorded
 from labrecords.web import results
@@ -103,8 +106,26 @@ def loaded(code):
     return find(Batch, code)
 
 
+class Shown(Stored):
+    """The batch as the report takes it, but each run's analysis as it is stored and shown on the run's own page."""
+
+    @cached_property
+    def all_runs(self):
+        return list(TestRun.objects.filter(coupon__in=self.coupons).only("code", "state", "coupon"))
+
+    @cached_property
+    def results(self):
+        rows = Analysis.objects.filter(run__coupon__in=self.coupons, is_current=True).exclude(run__state="draft")
+        return {row.content["run"]: _result(row.content) for row in rows.order_by("run_id")}
+
+
+def _result(content):
+    checks = [SimpleNamespace(**check) for check in content["checks"]]
+    return SimpleNamespace(coupon=content["coupon"], pairs=content["pairs"], checks=checks)
+
+
 def page(request, batch, status=200, **open_forms):
-    stored = Stored(batch, None)
+    stored = Shown(batch, None)
     found = facts(stored, NOTHING_JUDGED)
     context = {
         "batch": batch,

@@ -115,7 +115,7 @@ class Grid:
         """What was changed since the page was opened, for the action."""
         return [
             Typed(quantity=cell.column.kind.quantity, position=row.position, direction=row.direction, value=cell.text,
-                  drop=entry.whole(row.drop, field="drop", label="Drop", low=1) or 1,
+                  drop=entry.whole(row.drop, field="drop", label="Drop", low=1, high=10_000) or 1,
                   qualifier=cell.qualifier, reason=cell.reason)
             for row in self.rows for cell in row.cells if cell.said != cell.was
         ]  # fmt: skip
@@ -158,13 +158,9 @@ def of_post(run, data):
     """The grid exactly as it was sent."""
     grid = Grid(run)
     for index in data.getlist("row")[:MOST_ROWS]:
-        row = Row(
-            len(grid.rows),
-            data.get(f"position-{index}", "").strip()[:20] or "1",
-            data.get(f"drop-{index}", "").strip() or "1",
-            data.get(f"direction-{index}", "").strip()[:20],
-            is_stored=data.get(f"stored-{index}") == "1",
-        )
+        position, drop, direction = (_text(data, f"{name}-{index}") for name in ("position", "drop", "direction"))
+        row = Row(len(grid.rows), position[:20] or "1", drop or "1", direction[:20])
+        row.is_stored = data.get(f"stored-{index}") == "1"
         row.cells = [_sent(column, index, data) for column in grid.columns]
         grid.rows.append(row)
     return grid
@@ -213,8 +209,12 @@ def _sent(column, index, data):
     name = f"{index}-{column.kind.quantity}"
     return Cell(
         column,
-        text=data.get(f"value-{name}", "").strip(),
-        qualifier=data.get(f"qualifier-{name}") or MEASURED,
-        reason=data.get(f"reason-{name}", "").strip()[:200],
+        text=_text(data, f"value-{name}"),
+        qualifier=_text(data, f"qualifier-{name}") or MEASURED,
+        reason=_text(data, f"reason-{name}")[:200],
         was=data.get(f"was-{name}") or Cell(column).said,
     )
+
+
+def _text(data, name):
+    return data.get(name, "").replace("\0", "").strip()

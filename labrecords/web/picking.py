@@ -45,6 +45,7 @@ class CouponsField(forms.CharField):
         options.setdefault(
             "help_text", "Codes or marks: scan, paste or type; separated by spaces, commas or new lines."
         )
+        options.setdefault("error_messages", {"required": "Coupons are missing."})
         super().__init__(**options)
 
     def to_python(self, value):

@@ -28,7 +28,7 @@ def interval(row):
     if row["low"] is None and row["high"] is None:
         return ""
     low, high = amount(row["low"], row["decimals"]), amount(row["high"], row["decimals"], row["unit"])
-    share = f" ({100 * row['confidence']:g} %)" if row["confidence"] else ""
+    share = f" ({100 * row['confidence']:g}\u00a0%)" if row["confidence"] else ""
     return f"{low} to {high}{share}"
 
 

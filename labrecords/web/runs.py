@@ -1,7 +1,5 @@
 """Test runs: list, new, the page of one with its readings, and what is done to it."""
 
-from datetime import date
-
 from django import forms
 from django.contrib import messages
 from django.core.paginator import Paginator
@@ -16,7 +14,7 @@ from analysis import METHODS
 from labrecords.actions import runs
 from labrecords.errors import Refusal
 from labrecords.models import Instrument, LiquidLot, MethodVersion, Person, TestRun
-from labrecords.models.run import DRAFT, RUN_STATES
+from labrecords.models.run import DOSE_KINDS, DRAFT, RUN_STATES
 from labrecords.trail import recorded
 from labrecords.web import grid, run_parts
 from labrecords.web.forms import MomentField, NumberField, WholeField, form_of, show
@@ -53,7 +51,7 @@ def listing(request):
     return render(request, "labrecords/runs/list.html", {"form": search, "page": page})
 
 
-# ---- new -------------------------------------------------------------------------------------------------------
+# ---- new ---------------------------------------------------------------------------------------------
 
 _FIELD_OF = {"liquid": "liquid_lot"}  # a method's condition -> the field that holds it
 
@@ -83,10 +81,10 @@ class NewRun(
         dose=NumberField(label="Dose", required=False, help_text="0 or nothing for a fresh coupon."),
         observed_at=MomentField(label="Observed at"),
         operators=forms.ModelMultipleChoiceField(
-            Person.objects.filter(is_active=True), required=False, label="Operators", widget=forms.CheckboxSelectMultiple,
+            Person.objects.filter(is_active=True), required=False, widget=forms.CheckboxSelectMultiple,
             help_text="Nobody ticked: you.",
         ),
-        positions=WholeField(label="Positions", required=False, help_text="Rows of the entry grid; more can be added there."),
+        positions=WholeField(required=False, help_text="Rows of the entry grid; more can be added there."),
         drops=WholeField(label="Drops at each position", required=False),
     )
 ):  # fmt: skip
@@ -101,6 +99,7 @@ class NewRun(
     def __init__(self, *args, version=None, **options):
         super().__init__(*args, **options)
         fields = self.fields
+        fields["dose_kind"].choices = list(DOSE_KINDS.items())
         fields["method_version"].queryset = MethodVersion.objects.select_related("liquid")
         fields["method_version"].empty_label = "choose a method"
         fields["liquid_lot"].queryset = LiquidLot.objects.select_related("liquid").order_by(
@@ -152,7 +151,9 @@ def _first_values(request, version):
     if version and version.drop_volume_ul is not None:
         values["drop_volume_ul"] = f"{version.drop_volume_ul:g}"
     if version and version.liquid_id:
-        lots = version.liquid.lots.filter(Q(expires_on=None) | Q(expires_on__gte=date.today())).order_by("-prepared_on")
+        lots = version.liquid.lots.filter(Q(expires_on=None) | Q(expires_on__gte=timezone.localdate())).order_by(
+            "-prepared_on"
+        )
         values["liquid_lot"] = lots.values_list("pk", flat=True).first()
     return values
 
@@ -175,7 +176,7 @@ def _remember_size(request, made, data):
     request.session["grids"] = dict(list(sizes.items())[-200:])
 
 
-# ---- one run ---------------------------------------------------------------------------------------------------
+# ---- one run -----------------------------------------------------------------------------------------
 
 
 def loaded(code):

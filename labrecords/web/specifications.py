@@ -14,6 +14,7 @@ from labrecords.actions.qualifications import record_for
 from labrecords.actions.rows import find
 from labrecords.errors import Refusal
 from labrecords.models import ChallengeLiquid, Criterion, CriterionRevision, CriterionSet
+from labrecords.models.run import DOSE_KINDS
 from labrecords.web.forms import NumberField, fields_of, form_of
 
 SPARE_ROWS = 2
@@ -61,6 +62,7 @@ class CriterionForm(forms.Form):
             field.required = False
             field.is_needed = name in NEEDED
             self.fields[name] = field
+        self.fields["dose_kind"].choices = list(DOSE_KINDS.items())
         self.fields["liquid"].choices = [("", "any"), *liquids]  # read once for all rows
         self.fields["quantity"].choices = [("", "–"), *analysis_quantities()]
         for key, (kinds, parameter) in parameters().items():

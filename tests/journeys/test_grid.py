@@ -134,7 +134,7 @@ def test_reload_loses_nothing_and_a_save_clears_what_was_kept(opened):
 
 
 def test_second_person_keeps_what_was_typed_sees_the_other_and_saves_again(opened):
-    _, page = opened()
+    run, page = opened()
     cell(page, 0).fill("3,5")
     other = make_person("operator", full_name="Second Hand")
     runs.record(
@@ -204,3 +204,24 @@ def test_grid_is_a_plain_form_without_javascript(chromium, live_server, person, 
     page.get_by_role("button", name="Save readings").click()
     context.close()
     assert [value for _, _, value, _ in saved()] == [3.5, 30.0]
+
+
+def test_choosing_a_method_keeps_what_was_typed_and_brings_its_volume(browser_page, sign_in, person):
+    version = make_method_version(person, drop_volume_ul=7)
+    sign_in(browser_page, person)
+    browser_page.goto("/runs/new/")
+    browser_page.locator("#id_coupons").fill("TYPED FIRST")
+    browser_page.locator("#id_method_version").select_option(str(version.pk))
+    browser_page.get_by_role("heading", name=str(version)).wait_for()
+    assert browser_page.locator("#id_coupons").input_value() == "TYPED FIRST"
+    assert browser_page.locator("#id_drop_volume_ul").input_value() == "7"
+
+
+def test_criterion_shows_the_parameters_of_its_kind_only(browser_page, sign_in, person):
+    sign_in(browser_page, person)
+    browser_page.goto("/specifications/new/")
+    drops, coverage = browser_page.locator("#id_c0-p_fewest_drops"), browser_page.locator("#id_c0-p_coverage")
+    assert not drops.is_visible()
+    browser_page.locator("#id_c0-kind").select_option("count_not_moved")
+    assert drops.is_visible()
+    assert not coverage.is_visible()

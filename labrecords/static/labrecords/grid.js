@@ -280,6 +280,8 @@
     button.addEventListener("click", () => { localStorage.removeItem(keyFor(form.dataset.version)); location.reload(); });
     note.append(button);
     note.hidden = false;
+    const fold = form.closest("details");
+    if (fold) fold.open = true;
   }
 
   // ---- events --------------------------------------------------------------------------------------------------
@@ -344,6 +346,14 @@
   document.addEventListener("htmx:beforeSwap", (event) => {
     if (event.detail.target.id === "run" && event.detail.xhr.status < 500) { event.detail.shouldSwap = true; event.detail.isError = false; }
   });
-  document.addEventListener("htmx:afterSwap", open);
-  document.readyState === "loading" ? document.addEventListener("DOMContentLoaded", open) : open();
+  document.addEventListener("htmx:afterSwap", (event) => { if (event.detail.target.id === "run") open(); });
+
+  function start() {
+    open();
+    // Straight to the first empty cell, where that does not open a keyboard over the page.
+    const empty = form && !form.closest("details") && inputs().find((input) => said(input) === was(input) && !input.value);
+    if (empty && matchMedia("(hover: hover)").matches) empty.focus({ preventScroll: true });
+  }
+  if (document.readyState === "loading") document.addEventListener("DOMContentLoaded", start);
+  else start();
 })();

@@ -67,7 +67,7 @@ def test_batch_of_pasted_codes_marks_and_ticked_coupons(page, person):
 
 
 def test_refused_batch_keeps_what_was_typed(page, person):
-    lot, data = new_batch(person, title="Kept words")
+    _, data = new_batch(person, title="Kept words")
     stranger = make_coupon(person)
     answer = page.post(reverse("batch-new"), data | {"treated": stranger.code, "pick-control": [stranger.pk]})
     assert answer.status_code == 400

@@ -28,8 +28,8 @@ def row(index, **fields):
     return {f"c{index}-{key}": value for key, value in fields.items()}
 
 
-C1 = {"label": "C1", "kind": "mean_interval", "quantity": "hysteresis", "side": "at_most", "limit": "3,5", "role": "treated",
-      "p_statistic": "mean", "p_confidence": "0,95", "drop_volume_ul": "10"}  # fmt: skip
+C1 = {"label": "C1", "kind": "mean_interval", "quantity": "hysteresis", "side": "at_most", "limit": "3,5",
+      "role": "treated", "p_statistic": "mean", "p_confidence": "0,95", "drop_volume_ul": "10"}  # fmt: skip
 
 
 def test_specification_with_decimal_comma_and_a_blank_row_left_out(page):
