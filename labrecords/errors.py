@@ -126,7 +126,7 @@ class NothingToJudge(Refusal):
 
 
 class FileRefused(Refusal):
-    """{count} of the file's lines were refused; nothing was stored."""
+    """Lines refused in the file: {count}. Nothing was stored."""
 
     field = "file"
 

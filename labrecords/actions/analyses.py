@@ -19,8 +19,7 @@ def redo(*, by, run):
     """
     pairs = records_with_baselines(TestRun.objects.filter(coupon=run.coupon_id))
     current = {
-        row.run_id: row
-        for row in Analysis.objects.filter(run__in=[item.pk for item, _, _ in pairs], is_current=True)
+        row.run_id: row for row in Analysis.objects.filter(run__in=[item.pk for item, _, _ in pairs], is_current=True)
     }
     for item, record, baseline in pairs:
         if record.readings:
@@ -56,15 +55,21 @@ def records_with_baselines(runs):
     """
     runs = list(_with_everything(runs))
     records = Records(runs).all()
-    fresh = {_sameness(item): record for item, record in zip(runs, records, strict=True) if item.dose == 0}
-    return [
-        (item, record, fresh.get(_sameness(item)) if item.dose else None)
-        for item, record in zip(runs, records, strict=True)
+    return [(item, record, baseline(record, records)) for item, record in zip(runs, records, strict=True)]
+
+
+def baseline(record, records):
+    """For a run after a dose: the coupon's own fresh run, same method, same liquid, same volume."""
+    if not record.dose:
+        return None
+    fresh = [
+        other
+        for other in records
+        if not other.dose
+        and (other.coupon, other.method, other.drop_volume_ul) == (record.coupon, record.method, record.drop_volume_ul)
+        and (other.liquid and other.liquid.code) == (record.liquid and record.liquid.code)
     ]
-
-
-def _sameness(run):
-    return run.coupon_id, run.method_version.method, _liquid_of(run), run.drop_volume_ul
+    return fresh[-1] if fresh else None
 
 
 class Records:
@@ -79,9 +84,7 @@ class Records:
 
     def all(self) -> list[Run]:
         plain = [self._record(run) for run in self.runs]
-        return [
-            self._with_companion(run, record, plain) for run, record in zip(self.runs, plain, strict=True)
-        ]
+        return [self._with_companion(run, record, plain) for run, record in zip(self.runs, plain, strict=True)]
 
     def _load_properties(self):
         found = {}
@@ -176,8 +179,7 @@ class Records:
 
     def _is_textured(self, run):
         return any(
-            row.role == analysis.TREATED and row.batch.recipe_revision.is_textured
-            for row in self._memberships(run)
+            row.role == analysis.TREATED and row.batch.recipe_revision.is_textured for row in self._memberships(run)
         )
 
     def _of_recipe(self, recipe_id, quantity):
@@ -238,9 +240,7 @@ def _complete(runs):
 
 
 def _with_everything(runs):
-    return runs.select_related(
-        "coupon", "method_version", "liquid_lot__liquid", "instrument"
-    ).prefetch_related(
+    return runs.select_related("coupon", "method_version", "liquid_lot__liquid", "instrument").prefetch_related(
         "readings__excluded_by",
         "coupon__memberships__batch__recipe_revision__steps",
         "coupon__processed__process__lots__lubricant_lot__lubricant",

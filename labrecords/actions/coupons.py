@@ -99,9 +99,7 @@ def _characters(code):
 
 def _make(by, count, *, lot, marks=(), positions=(), **fields):
     if count < 1 or count > 500:
-        raise ValueRefused(
-            field="count", label="Number of coupons", value=count, rule="is not between 1 and 500"
-        )
+        raise ValueRefused(field="count", label="Number of coupons", value=count, rule="is not between 1 and 500")
     lab = Laboratory.objects.select_for_update().first()
     if lab is None:
         raise UnknownCode(field="", noun="laboratory set up yet; no", value="site code")
@@ -116,9 +114,7 @@ def _make(by, count, *, lot, marks=(), positions=(), **fields):
             own["mark"] = marks[index]
         if index < len(positions):
             own["position"] = positions[index]
-        made.append(
-            write(Coupon(code=with_check_character(plain), number=lab.last_coupon_number, lot=lot, **own), by)
-        )
+        made.append(write(Coupon(code=with_check_character(plain), number=lab.last_coupon_number, lot=lot, **own), by))
     write(lab)
     return made
 

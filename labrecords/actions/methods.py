@@ -11,9 +11,7 @@ from labrecords.trail import verb
 
 
 @verb
-def fix_version(
-    *, by, why="method settings fixed", method, settings, liquid=None, drop_volume_ul=None, note=""
-):
+def fix_version(*, by, why="method settings fixed", method, settings, liquid=None, drop_volume_ul=None, note=""):
     """The next version of a method's local settings; checked against the method's declaration."""
     declared = METHODS.get(method)
     if declared is None:
@@ -23,9 +21,7 @@ def fix_version(
         raise ValueRefused(
             field=min(unknown), label=declared.title, value=min(unknown), rule="is no setting of this method"
         )
-    checked = {
-        setting.key: _checked(declared, setting, settings.get(setting.key)) for setting in declared.settings
-    }
+    checked = {setting.key: _checked(declared, setting, settings.get(setting.key)) for setting in declared.settings}
     last = MethodVersion.objects.filter(method=method).aggregate(last=Max("number"))["last"] or 0
     return write(
         MethodVersion(
@@ -44,9 +40,7 @@ def _checked(declared, setting, value):
     if setting.kind == "text":
         value = str(value or "").strip() or None
     else:
-        value = entry.number(
-            value, field=setting.key, label=setting.label, low=setting.low, high=setting.high
-        )
+        value = entry.number(value, field=setting.key, label=setting.label, low=setting.low, high=setting.high)
     if value is None and setting.is_required:
         raise ConditionMissing(field=setting.key, label=setting.label, method=declared.title)
     return value

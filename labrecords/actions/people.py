@@ -13,9 +13,7 @@ def install(*, username, full_name, password):
     """The first administrator, in an empty installation only: there is nobody yet who could add one."""
     with trail.recorded("installation", "first administrator"):
         if Person.objects.exists():
-            raise ValueRefused(
-                field="username", label="First administrator", value=username, rule="is already there"
-            )
+            raise ValueRefused(field="username", label="First administrator", value=username, rule="is already there")
         return _add(username, full_name, "administrator", password)
 
 

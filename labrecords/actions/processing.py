@@ -21,11 +21,7 @@ def record(
     if step.revision_id != batch.recipe_revision_id:
         raise ValueRefused(field="step", label="Step", value=step, rule=f"is not of {batch.recipe_revision}")
     kind = step.declaration
-    actual = {
-        key: kind.field(key).checked(value)
-        for key, value in (actual or {}).items()
-        if value not in (None, "")
-    }
+    actual = {key: kind.field(key).checked(value) for key, value in (actual or {}).items() if value not in (None, "")}
     process = write(
         ProcessRecord(batch=batch, step=step, operator=operator or by, started_at=started_at, finished_at=finished_at,
                       actual=actual, remark=remark), by,
@@ -46,15 +42,9 @@ def finish(
     """The end of a step that was started before, with its actual values, masses (see `record`) and remark."""
     process = ProcessRecord.objects.select_for_update().get(pk=process.pk)
     if process.finished_at is not None:
-        raise ValueRefused(
-            field="finished_at", label="Step", value=process.step, rule="has been finished already"
-        )
+        raise ValueRefused(field="finished_at", label="Step", value=process.step, rule="has been finished already")
     kind = process.step.declaration
-    actual = {
-        key: kind.field(key).checked(value)
-        for key, value in (actual or {}).items()
-        if value not in (None, "")
-    }
+    actual = {key: kind.field(key).checked(value) for key, value in (actual or {}).items() if value not in (None, "")}
     process.finished_at, process.actual = finished_at, process.actual | actual
     process.remark = "\n".join(text for text in (process.remark, remark.strip()) if text)
     write(process)
@@ -114,9 +104,7 @@ def _deviations(by, process, reasons):
     for row in process.rows:
         if row["within"] is not False:
             continue
-        if Deviation.objects.filter(
-            process=process, what__startswith=f"{process.step.name}: {row['label']} "
-        ).exists():
+        if Deviation.objects.filter(process=process, what__startswith=f"{process.step.name}: {row['label']} ").exists():
             continue
         reason = str(reasons.get(row["key"], "")).strip()
         details = {"label": f"{process.step.name}: {row['label']}", "value": f"{row['actual']:g}", "unit": row["unit"],

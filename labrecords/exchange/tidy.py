@@ -54,17 +54,13 @@ def read(data: bytes, *, required: tuple, optional: tuple, refusals: Refusals) -
         if not any(cell.strip() for cell in cells) and len(cells) <= 1:
             continue
         if header is None:
-            header = check_header(
-                [cell.strip() for cell in cells], line, required=required, optional=optional
-            )
+            header = check_header([cell.strip() for cell in cells], line, required=required, optional=optional)
         elif len(cells) != len(header):
             refusals.add(line, "", separator.join(cells), _miscounted(cells, header, separator))
         else:
             rows.append(_row(line, header, cells, refusals))
     if not rows and not refusals.lines:
-        refusals.add(
-            start, "", "", "the file has a header and no readings" if header else "the file is empty"
-        )
+        refusals.add(start, "", "", "the file has a header and no readings" if header else "the file is empty")
         refusals.end()
     _refuse_open_end(text, header, rows, refusals)
     return rows
@@ -75,9 +71,7 @@ def check_header(names: list[str], line: int, *, required: tuple, optional: tupl
     refusals = Refusals()
     for name in dict.fromkeys(names):
         if name not in (*required, *optional):
-            refusals.add(
-                line, name, name, f"is no known column; known are {', '.join((*required, *optional))}"
-            )
+            refusals.add(line, name, name, f"is no known column; known are {', '.join((*required, *optional))}")
         elif names.count(name) > 1:
             refusals.add(line, name, name, "stands twice in the header")
     for name in required:
@@ -99,9 +93,7 @@ def _decoded(data):
     odd = next((sign for sign in text if ord(sign) < 32 and sign not in "\t\r\n"), None)
     if odd is not None:
         line = text.count("\n", 0, text.index(odd)) + 1
-        raise FileRefused(
-            lines=[_whole(line, "is a control character: this is no text file", f"0x{ord(odd):02x}")]
-        )
+        raise FileRefused(lines=[_whole(line, "is a control character: this is no text file", f"0x{ord(odd):02x}")])
     return text
 
 

@@ -9,6 +9,7 @@ from django.utils import timezone
 
 import analysis
 from labrecords.actions import analyses
+from labrecords.actions.analyses import baseline
 from labrecords.models import ProcessRecord, Property, TestRun
 
 
@@ -114,17 +115,3 @@ def day(value) -> str:
 
 def number(value, unit="") -> str:
     return "" if value is None else f"{value:g} {unit}".rstrip()
-
-
-def baseline(record, records):
-    """For a run after a dose: the coupon's own fresh run, same method, same liquid, same volume."""
-    if not record.dose:
-        return None
-    fresh = [
-        other
-        for other in records
-        if not other.dose
-        and (other.coupon, other.method, other.drop_volume_ul) == (record.coupon, record.method, record.drop_volume_ul)
-        and (other.liquid and other.liquid.code) == (record.liquid and record.liquid.code)
-    ]
-    return fresh[-1] if fresh else None

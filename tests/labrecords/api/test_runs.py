@@ -203,7 +203,7 @@ def test_file_is_imported_once_however_often_it_is_sent(quality, shelf):
 def test_file_is_refused_whole_with_line_column_value_and_rule(quality, shelf):
     status, data = quality.send("readings/import/", csv_of(*shelf, [4.5, "1_0", "٥"]), "text/csv")
     assert (status, data["code"], data["field"]) == (400, "FileRefused", "file")
-    assert data["message"] == "2 of the file's lines were refused; nothing was stored."
+    assert data["message"] == "Lines refused in the file: 2. Nothing was stored."
     assert [(row["line"], row["column"], row["value"]) for row in data["lines"]] == [
         (3, "value", "1_0"),
         (4, "value", "٥"),

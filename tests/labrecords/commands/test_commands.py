@@ -114,7 +114,7 @@ def test_record_readings_prints_every_refused_line(by, write_file):
     coupon, lot = make_coupon(by), make_liquid_lot(by)
     make_method_version(by)
     path, errors = write_file(*sliding_lines("S1", coupon, lot, ["abc", "31", ""])), io.StringIO()
-    with pytest.raises(FileRefused, match="3 of the file's lines were refused; nothing was stored"):
+    with pytest.raises(FileRefused, match="Lines refused in the file: 3"):
         said("record_readings", path, stderr=errors)
     assert errors.getvalue().splitlines() == [
         "line 2, column value, “abc”: is not a plain number (digits, one decimal comma or point)",
@@ -282,6 +282,6 @@ def test_from_an_empty_folder_through_the_shell(tmp_path):
         assert refused.returncode == 1
         lines = refused.stderr.splitlines()
         assert lines[0].startswith("line 1, column angle, “angle”: is no known column")
-        assert lines[-1] == "Refused: 2 of the file's lines were refused; nothing was stored."
+        assert lines[-1] == "Refused: Lines refused in the file: 2. Nothing was stored."
     finally:
         manage("db", "stop")
