@@ -75,6 +75,12 @@ def cautions(tags):
 
 
 @register.filter
+def hazard(tag):
+    """The hazard's name where its caution stands nearby."""
+    return HAZARDS[tag].title
+
+
+@register.filter
 def quantity(key):
     return QUANTITIES[key]
 

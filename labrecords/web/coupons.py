@@ -55,6 +55,8 @@ class LogForm(forms.Form):
     marks = Words(label="Marks on the coupons", required=False, help_text="One a coupon, in order; by line or comma.")
     positions = Words(label="Positions in the sheet", required=False, help_text="One a coupon, in order.")
 
+    field_order = ["lot", "count", "marks", "positions"]
+
     def clean(self):
         count = self.cleaned_data.get("count")
         for name in ("marks", "positions"):
@@ -81,13 +83,15 @@ def life(request, code):
     coupon = coupons.find(code)
     analysed = Prefetch("analyses", Analysis.objects.filter(is_current=True), to_attr="current")
     done = ProcessRecord.objects.filter(processed__coupon=coupon)
+    done = done.select_related("batch", "step__revision__recipe", "operator").prefetch_related(
+        "lots__bath_lot", "lots__lubricant_lot__lubricant", "deviations"
+    )
     context = {
         "coupon": coupon,
         "children": coupon.children.all(),
         "memberships": coupon.memberships.select_related("batch__recipe_revision__recipe"),
-        "processes": done.select_related("batch", "step__revision__recipe", "operator").prefetch_related(
-            "lots__bath_lot", "lots__lubricant_lot__lubricant", "deviations"
-        ),
+        "processes": done,
+        "hazards": list(dict.fromkeys(tag for row in done for tag in row.step.declaration.hazards)),
         "masses": {row.process_id: row for row in coupon.processed.all()},
         "runs": coupon.runs.with_names().prefetch_related(analysed),
         "history": history(coupon)[::-1],

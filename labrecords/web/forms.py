@@ -62,13 +62,17 @@ STRICT = {
 def strictly(field, **options):
     """The form field of a model field, with numbers and dates read as everywhere in the lab."""
     label = str(field.verbose_name)
-    options.setdefault("label", label[:1].upper() + label[1:])
+    options.setdefault("label", label if label[1:2].isupper() else label[:1].upper() + label[1:])  # pH stays pH
     strict = STRICT.get(type(field))
     if strict:
         options |= {"required": not field.blank, "help_text": field.help_text}
     made = strict(**options) if strict else field.formfield(**options)
     if isinstance(made, forms.CharField) and isinstance(made.widget, forms.Textarea):
         made.widget.attrs["rows"] = 3
+    if isinstance(made, forms.ModelChoiceField):
+        made.empty_label = "choose" if made.required else "none"
+    elif isinstance(made, forms.TypedChoiceField):
+        made.choices = [(key, text if key else "choose") for key, text in made.choices]
     if made is not None:
         made.error_messages["required"] = MISSING.format(label=made.label)
     return made

@@ -26,9 +26,7 @@ def add(request):
         "back": reverse("instruments"),
         "trail": "Instruments",
     }
-    return form_page(
-        request, InstrumentForm(request.POST or None), instruments.create, done="Stored: {}.", **page
-    )
+    return form_page(request, InstrumentForm(request.POST or None), instruments.create, done="Stored: {}.", **page)
 
 
 def calibrate(request, code):

@@ -23,14 +23,21 @@ from labrecords.web.forms import MomentField, fields_of
 LATE_ENTRY = timedelta(days=30)
 
 
+class Lots(forms.ModelMultipleChoiceField):
+    """Lots to tick, each with the day on which it ends."""
+
+    widget = forms.CheckboxSelectMultiple
+
+    def label_from_instance(self, lot):
+        if lot.expires_on is None:
+            return str(lot)
+        return f"{lot}, {'expired' if lot.expires_on < timezone.localdate() else 'until'} {lot.expires_on}"
+
+
 class StartForm(forms.Form):
     started_at = MomentField(label="Started at", required=False, help_text="Empty: now.")
-    bath_lots = forms.ModelMultipleChoiceField(
-        BathLot.objects.none(), label="Baths used", required=False, widget=forms.CheckboxSelectMultiple
-    )
-    lubricant_lots = forms.ModelMultipleChoiceField(
-        LubricantLot.objects.none(), label="Lubricant lots used", required=False, widget=forms.CheckboxSelectMultiple
-    )
+    bath_lots = Lots(BathLot.objects.none(), label="Baths used", required=False)
+    lubricant_lots = Lots(LubricantLot.objects.none(), label="Lubricant lots used", required=False)
 
     def __init__(self, *args, step, **kwargs):
         super().__init__(*args, **kwargs)

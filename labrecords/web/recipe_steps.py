@@ -85,7 +85,7 @@ def _value_fields(item):
         return {f"value_{item.key}": forms.CharField(label=item.title, required=False, max_length=200)}
     return {
         f"value_{item.key}": NumberField(label=item.title, required=False),
-        f"tolerance_{item.key}": NumberField(label=f"± tolerance of {item.label}", required=False),
+        f"tolerance_{item.key}": NumberField(label="Tolerance ±", required=False),
     }
 
 

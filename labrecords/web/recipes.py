@@ -75,7 +75,10 @@ def _edit(request, head_class, first_steps, action, context, **details):
 
 
 def _stored(request, head, steps, action, details):
-    if False in [form.is_valid() for form in (head, *steps)]:
+    refused = [str(number) for number, step in enumerate(steps, start=1) if not step.is_valid()]
+    if refused:
+        head.add_error(None, f"Refused in step {', '.join(refused)}; the reason stands there.")
+    if not head.is_valid():
         return None
     try:
         return action(by=request.user, steps=[step.cleaned_data for step in steps], **head.cleaned_data, **details)

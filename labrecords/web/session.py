@@ -7,7 +7,7 @@ from django.urls import path
 
 class SignIn(AuthenticationForm):
     error_messages = {
-        "invalid_login": "Sign-in name and password do not fit together. Nothing was changed.",
+        "invalid_login": "Sign-in name and password do not fit together.",
         "inactive": "This sign-in has been disabled; ask the administrator.",
     }
 
