@@ -43,6 +43,4 @@ def _named_server(url):
 
 def _refused(url, rule):
     shown = re.sub(r"//.*@", "//…@", url)  # the password is not for the screen
-    return SettingRefused(
-        name="DATABASE_URL", value=re.sub(r"password=[^&]*", "password=…", shown), rule=rule
-    )
+    return SettingRefused(name="DATABASE_URL", value=re.sub(r"password=[^&]*", "password=…", shown), rule=rule)

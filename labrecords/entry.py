@@ -46,7 +46,7 @@ def whole(value, *, field: str, label: str = "", low: int = 0, high: int = 10**9
 
 
 def moment(value, *, field: str, label: str = ""):
-    """Date and time, ISO 8601 (year first, so that day and month cannot be mixed up); local time when no zone is given."""
+    """Date and time, ISO 8601 (year first: day and month cannot be mixed up); local time when no zone is given."""
     if isinstance(value, datetime):
         result = value
     else:

@@ -22,9 +22,7 @@ def refuse_port_in_use(port):
                 name="--port", value=port, rule="is not open to this user; choose one above 1023"
             ) from None
         except OSError:
-            raise SettingRefused(
-                name="--port", value=port, rule="is in use on this machine; choose another"
-            ) from None
+            raise SettingRefused(name="--port", value=port, rule="is in use on this machine; choose another") from None
 
 
 def prepare_folder(folder):

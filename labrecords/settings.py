@@ -37,7 +37,7 @@ SECRET_KEY_FILE = DATA / "secret-key"
 
 
 def _secret_key():
-    """From the variable, else from the data folder, made there once; a folder that cannot be written gets a passing key."""
+    """From the variable, else from the data folder, made there once; a read-only folder gets a passing key."""
     given = _text("LABRECORDS_SECRET_KEY")
     if given:
         return given

@@ -73,9 +73,7 @@ def make_recipe(by, steps=None, **fields):
         },
         {"kind": "dry", "planned": {"way": {"text": "nitrogen"}}},
     ]
-    return recipes.create(
-        by=by, **{"code": f"RECIPE-{next(_number)}", "title": "Boiled", "steps": steps} | fields
-    )
+    return recipes.create(by=by, **{"code": f"RECIPE-{next(_number)}", "title": "Boiled", "steps": steps} | fields)
 
 
 def make_liquid(by, name="Water", tension=72.74, density=998.2, **fields):
@@ -98,18 +96,19 @@ def make_liquid_lot(by, liquid=None, **fields):
 
 
 def make_instrument(by, due=date(2099, 1, 1), **fields):
-    rig = instruments.create(
-        by=by, **{"code": f"RIG-{next(_number)}", "title": "Tilt stage with camera"} | fields
-    )
-    instruments.calibrate(
-        by=by, instrument=rig, done_on=date(2026, 1, 1), due_on=due, result="zero within 0.1°"
-    )
+    rig = instruments.create(by=by, **{"code": f"RIG-{next(_number)}", "title": "Tilt stage with camera"} | fields)
+    instruments.calibrate(by=by, instrument=rig, done_on=date(2026, 1, 1), due_on=due, result="zero within 0.1°")
     return rig
 
 
 SETTINGS = {
-    "sliding_angle": {"stage_limit_deg": 30, "tilt_rate_deg_per_s": 1, "wait_s": 10, "moved_rule": "both contact lines moved by more than one base width"},
-}  # fmt: skip
+    "sliding_angle": {
+        "stage_limit_deg": 30,
+        "tilt_rate_deg_per_s": 1,
+        "wait_s": 10,
+        "moved_rule": "both contact lines moved by more than one base width",
+    },
+}
 
 
 def make_method_version(by, method="sliding_angle", settings=None, **fields):
@@ -145,10 +144,11 @@ def make_run(by, coupon=None, method_version=None, **fields):
 def sliding(values, quantity="sliding_angle"):
     """Typed readings of one position: a number, or ">" for a drop that did not move."""
     return [
-        runs.Typed(quantity=quantity, drop=drop, qualifier="not_moved") if value == ">"
+        runs.Typed(quantity=quantity, drop=drop, qualifier="not_moved")
+        if value == ">"
         else runs.Typed(quantity=quantity, drop=drop, value=value)
         for drop, value in enumerate(values, start=1)
-    ]  # fmt: skip
+    ]
 
 
 def pairs(values):
@@ -228,8 +228,24 @@ def make_tested_batch(by, n=3, drops=5, seed=1, reviewer=None, control=True, **f
 
 def make_shedding_criteria(by, **fields):
     """Batch mean of the hysteresis, of the sliding angle, and drops not moved, for treated coupons."""
-    return make_criteria(by, [
-        {"label": "C1", "kind": "mean_interval", "quantity": "hysteresis", "limit": 5, "parameters": {"statistic": "mean"}},
-        {"label": "C2", "kind": "mean_interval", "quantity": "sliding_angle", "limit": 8, "parameters": {"statistic": "median"}},
-        {"label": "C3", "kind": "count_not_moved", "quantity": "sliding_angle", "limit": 1, "parameters": {}},
-    ], **fields)  # fmt: skip
+    return make_criteria(
+        by,
+        [
+            {
+                "label": "C1",
+                "kind": "mean_interval",
+                "quantity": "hysteresis",
+                "limit": 5,
+                "parameters": {"statistic": "mean"},
+            },
+            {
+                "label": "C2",
+                "kind": "mean_interval",
+                "quantity": "sliding_angle",
+                "limit": 8,
+                "parameters": {"statistic": "median"},
+            },
+            {"label": "C3", "kind": "count_not_moved", "quantity": "sliding_angle", "limit": 1, "parameters": {}},
+        ],
+        **fields,
+    )

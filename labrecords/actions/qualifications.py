@@ -38,17 +38,25 @@ def record_for(criterion) -> analysis.Criterion:
 def assemble(batch, criterion_revision) -> dict:
     """What the report prints, but for number, date and name of its issue; refuses what cannot be judged."""
     stored = Stored(batch, criterion_revision)
+    return gather(stored, _judged(stored))
+
+
+def outcome(batch, criterion_revision) -> analysis.Judgement:
+    """What an issue would find, without the rest of the report; refuses what cannot be judged."""
+    return _judged(Stored(batch, criterion_revision))
+
+
+def _judged(stored):
     _check(stored)
     try:
-        judgement = analysis.judge([record_for(row) for row in stored.criteria], stored.records)
+        return analysis.judge([record_for(row) for row in stored.criteria], stored.records)
     except ValueError as problem:
         raise ValueRefused(
             field="criterion_revision",
             label="Specification",
-            value=str(criterion_revision),
+            value=str(stored.revision),
             rule=f": {problem}",
         ) from None
-    return gather(stored, judgement)
 
 
 @verb

@@ -42,7 +42,7 @@ def place_of(row):
 
 
 def value_of(method_version, item):
-    """The number that a typed reading stands for: the stage limit when not moved, 0 when moved on placing, None when lost or empty."""
+    """The number a reading stands for: the stage limit if not moved, 0 if moved on placing, None if lost or empty."""
     quantity, typed = QUANTITIES[item.quantity], _text(item)
     value = entry.number(typed, field="value", label=quantity.label)
     if item.qualifier == NOT_MOVED:
@@ -115,8 +115,17 @@ def row_of(run, item):
                 rule="was stored already and is not emptied: correct it, or mark it lost with a reason",
             )
         return None
-    return Reading(run=run, quantity=item.quantity, position=str(item.position), drop=item.drop, direction=item.direction,
-                   value=value, typed=typed, qualifier=item.qualifier, reason=item.reason.strip())  # fmt: skip
+    return Reading(
+        run=run,
+        quantity=item.quantity,
+        position=str(item.position),
+        drop=item.drop,
+        direction=item.direction,
+        value=value,
+        typed=typed,
+        qualifier=item.qualifier,
+        reason=item.reason.strip(),
+    )
 
 
 def differs(row, stored):
@@ -130,10 +139,18 @@ def differs(row, stored):
 def check_readings(run, rows):
     """The whole run as it would stand, against the method's declaration."""
     records = [
-        ReadingRecord(quantity=row.quantity, value=row.value, qualifier=row.qualifier, position=row.position,
-                      drop=row.drop, direction=row.direction, excluded=row.is_excluded, reason=row.reason or row.excluded_because)
+        ReadingRecord(
+            quantity=row.quantity,
+            value=row.value,
+            qualifier=row.qualifier,
+            position=row.position,
+            drop=row.drop,
+            direction=row.direction,
+            excluded=row.is_excluded,
+            reason=row.reason or row.excluded_because,
+        )
         for row in rows.values()
-    ]  # fmt: skip
+    ]
     problems = reading_problems(run.method.key, run.method_version.settings, records)
     if not problems:
         return

@@ -100,9 +100,7 @@ def _load_everything(scenario, password):
     reference_materials.load(by=developer)
     _load_lots(developer, scenario)
     for row in scenario["instruments"]:
-        rig = instruments.create(
-            by=developer, **{key: value for key, value in row.items() if key != "calibration"}
-        )
+        rig = instruments.create(by=developer, **{key: value for key, value in row.items() if key != "calibration"})
         instruments.calibrate(by=developer, instrument=rig, **_dated(row["calibration"]))
     for row in scenario["methods"]:
         methods.fix_version(by=developer, **_with_liquid(row))
@@ -122,9 +120,7 @@ def _load_lots(by, scenario):
         liquids.log_lot(by=by, **_with_liquid(_dated(row)))
     for row in scenario["lubricant_lots"]:
         fields = _dated(row)
-        liquids.log_lubricant_lot(
-            by=by, **fields | {"lubricant": Lubricant.objects.get(code=row["lubricant"])}
-        )
+        liquids.log_lubricant_lot(by=by, **fields | {"lubricant": Lubricant.objects.get(code=row["lubricant"])})
     for row in scenario["bath_lots"]:
         liquids.log_bath_lot(by=by, **_dated(row))
 
@@ -143,9 +139,7 @@ def _load_recipe(by, project, recipe):
         revision = recipes.revise(by=by, why=told["why"], recipe=revision.recipe, steps=steps)
     for row in recipe["properties"]:
         owners = {"against_liquid": ChallengeLiquid, "against_lubricant": Lubricant}
-        fields = {
-            key: owners[key].objects.get(code=value) if key in owners else value for key, value in row.items()
-        }
+        fields = {key: owners[key].objects.get(code=value) if key in owners else value for key, value in row.items()}
         liquids.add_property(by=by, recipe=revision.recipe, **fields)
     return revision
 
@@ -161,15 +155,31 @@ def _steps(steps, told):
 
 def _load_criteria(by, project, told):
     rows = [_with_liquid(row) for row in told["rows"]]
-    criteria.create(by=by, code=told["code"], title=told["title"], project=project, fixed_on=date.fromisoformat(told["fixed_on"]),
-                    when_inconclusive=told["when_inconclusive"], criteria=rows)  # fmt: skip
+    criteria.create(
+        by=by,
+        code=told["code"],
+        title=told["title"],
+        project=project,
+        fixed_on=date.fromisoformat(told["fixed_on"]),
+        when_inconclusive=told["when_inconclusive"],
+        criteria=rows,
+    )
 
 
 def _load_batch(cast, scenario, row, revision, lots, project):
     """Sheet, six coupons cut from it, control and reference, the batch, and every step of its processing."""
     operator, letter = cast[row["operator"]], row["letter"]
-    sheet = coupons.log(by=operator, why="sheet taken from stock", lot=lots[0], project=project, marks=[f"SHEET-{letter}"],
-                        length_mm=150, width_mm=100, place="sheet rack", orientation="along rolling direction")[0]  # fmt: skip
+    sheet = coupons.log(
+        by=operator,
+        why="sheet taken from stock",
+        lot=lots[0],
+        project=project,
+        marks=[f"SHEET-{letter}"],
+        length_mm=150,
+        width_mm=100,
+        place="sheet rack",
+        orientation="along rolling direction",
+    )[0]
     size = {
         "length_mm": 40,
         "width_mm": 40,
@@ -188,9 +198,19 @@ def _load_batch(cast, scenario, row, revision, lots, project):
     treated = coupons.split(by=operator, why="cut into six", coupon=sheet, pieces=pieces)
     control = coupons.log(by=operator, lot=lots[0], project=project, marks=[f"K{letter}"], **size)
     reference = coupons.log(by=operator, lot=lots[1], project=project, marks=[f"R{letter}"], **size)
-    batch = batches.form(by=cast["mirun"], code=row["code"], title=row["title"], project=project, recipe_revision=revision, lot=lots[0],
-                         treated=treated, control=control, reference=reference, sampling=scenario["sampling"],
-                         treatment="boiled, phosphonic acid, silicone oil")  # fmt: skip
+    batch = batches.form(
+        by=cast["mirun"],
+        code=row["code"],
+        title=row["title"],
+        project=project,
+        recipe_revision=revision,
+        lot=lots[0],
+        treated=treated,
+        control=control,
+        reference=reference,
+        sampling=scenario["sampling"],
+        treatment="boiled, phosphonic acid, silicone oil",
+    )
     _process(cast, batch, treated, row)
     return {coupon.mark: coupon.code for coupon in [*treated, *control, *reference]}
 
@@ -204,11 +224,7 @@ def _process(cast, batch, treated, row):
     apart = row.get("apart", {})
     for step in batch.recipe_revision.steps.all():
         minutes = _minutes(step)
-        mine = [
-            coupon
-            for coupon in treated
-            if step.kind != apart.get("step") or coupon.mark not in apart["marks"]
-        ]
+        mine = [coupon for coupon in treated if step.kind != apart.get("step") or coupon.mark not in apart["marks"]]
         others = [coupon for coupon in treated if coupon not in mine]
         details = {
             "batch": batch,
@@ -247,13 +263,11 @@ def _minutes(step):
         return 60 * planned["duration_h"]["value"]
     if "duration_s" in planned:
         return planned["duration_s"]["value"] / 60
-    return (
-        sum(planned[key]["value"] for key in ("duration_min", "rest_min", "drain_min") if key in planned) or 5
-    )
+    return sum(planned[key]["value"] for key in ("duration_min", "rest_min", "drain_min") if key in planned) or 5
 
 
 def _load_readings(by, marks):
-    """The readings file, with each coupon's mark replaced by the code it was given here, through the ordinary import."""
+    """The readings file through the ordinary import, each coupon's mark replaced by the code it was given here."""
     rows = list(csv.DictReader(io.StringIO((FOLDER / "readings.csv").read_text(encoding="utf-8"))))
     out = io.StringIO()
     writer = csv.DictWriter(out, rows[0].keys(), lineterminator="\n")

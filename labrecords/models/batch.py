@@ -22,9 +22,7 @@ class Batch(Record):
     title = models.CharField(max_length=200, blank=True)
     project = models.ForeignKey(Project, models.PROTECT, null=True, blank=True, related_name="batches")
     recipe_revision = models.ForeignKey(RecipeRevision, models.PROTECT, related_name="batches")
-    lot = models.ForeignKey(
-        SubstrateLot, models.PROTECT, related_name="batches", verbose_name="substrate lot"
-    )
+    lot = models.ForeignKey(SubstrateLot, models.PROTECT, related_name="batches", verbose_name="substrate lot")
     treatment = models.CharField(max_length=200, blank=True)
     sampling = models.TextField("sampling plan", blank=True)
     remark = models.TextField(blank=True)
@@ -118,15 +116,11 @@ class ProcessLot(Record):
 
     process = models.ForeignKey(ProcessRecord, models.PROTECT, related_name="lots")
     bath_lot = models.ForeignKey(BathLot, models.PROTECT, null=True, blank=True, related_name="uses")
-    lubricant_lot = models.ForeignKey(
-        LubricantLot, models.PROTECT, null=True, blank=True, related_name="uses"
-    )
+    lubricant_lot = models.ForeignKey(LubricantLot, models.PROTECT, null=True, blank=True, related_name="uses")
 
     class Meta(Record.Meta):
         constraints = [
-            models.CheckConstraint(
-                name="processlot_is_one_lot", condition=_exactly_one(["bath_lot", "lubricant_lot"])
-            )
+            models.CheckConstraint(name="processlot_is_one_lot", condition=_exactly_one(["bath_lot", "lubricant_lot"]))
         ]
 
     def __str__(self):
@@ -138,9 +132,7 @@ class Deviation(Record):
     """What was not as planned, with its reason; it is printed in the report."""
 
     batch = models.ForeignKey(Batch, models.PROTECT, related_name="deviations")
-    process = models.ForeignKey(
-        ProcessRecord, models.PROTECT, null=True, blank=True, related_name="deviations"
-    )
+    process = models.ForeignKey(ProcessRecord, models.PROTECT, null=True, blank=True, related_name="deviations")
     what = models.TextField()
     reason = models.TextField()
     impact = models.TextField(blank=True)

@@ -56,12 +56,8 @@ class CouponQuerySet(models.QuerySet):
 class Coupon(Record):
     code = models.CharField(max_length=60, unique=True, editable=False)
     number = models.PositiveIntegerField(unique=True, editable=False)
-    mark = models.CharField(
-        "mark on the coupon", max_length=20, blank=True, help_text="What is engraved or stamped."
-    )
-    lot = models.ForeignKey(
-        SubstrateLot, models.PROTECT, related_name="coupons", verbose_name="substrate lot"
-    )
+    mark = models.CharField("mark on the coupon", max_length=20, blank=True, help_text="What is engraved or stamped.")
+    lot = models.ForeignKey(SubstrateLot, models.PROTECT, related_name="coupons", verbose_name="substrate lot")
     project = models.ForeignKey(Project, models.PROTECT, null=True, blank=True, related_name="coupons")
     parent = models.ForeignKey("self", models.PROTECT, null=True, blank=True, related_name="children")
     position = models.CharField("position in the sheet or parent", max_length=40, blank=True)

@@ -35,18 +35,14 @@ class CriterionSet(Record):
 class CriterionRevision(Record):
     criterion_set = models.ForeignKey(CriterionSet, models.PROTECT, related_name="revisions")
     number = models.PositiveIntegerField()
-    fixed_on = models.DateField(
-        "fixed on", help_text="The day from which it may be used; tests should start later."
-    )
+    fixed_on = models.DateField("fixed on", help_text="The day from which it may be used; tests should start later.")
     when_inconclusive = models.TextField("what an inconclusive outcome leads to")
     note = models.TextField("what changed and why", blank=True)
 
     class Meta(Record.Meta):
         ordering = ["criterion_set__code", "number"]
         constraints = [
-            models.UniqueConstraint(
-                fields=["criterion_set", "number"], name="criterionrevision_numbered_once"
-            ),
+            models.UniqueConstraint(fields=["criterion_set", "number"], name="criterionrevision_numbered_once"),
             between("criterionrevision_number", "number", 1, 1e6),
             not_empty("criterionrevision_inconclusive", "when_inconclusive"),
         ]
@@ -84,7 +80,7 @@ class Criterion(Record):
             models.CheckConstraint(
                 name="criterion_dose_has_kind",
                 condition=Q(dose=0, dose_kind="") | (Q(dose__gt=0) & ~Q(dose_kind="")),
-                violation_error_message="a dose needs what it is counted in (cycles, h, L …); fresh is dose 0 without it",
+                violation_error_message="a dose needs what it is counted in (cycles, h, L …); fresh is 0 without it",
             ),
         ]
         triggers = [*Record.Meta.triggers, frozen()]

@@ -24,9 +24,7 @@ class Laboratory(Record):
     class Meta(Record.Meta):
         constraints = [
             models.CheckConstraint(name="laboratory_is_one_row", condition=Q(id=1)),
-            models.CheckConstraint(
-                name="laboratory_scheme_has_number", condition=Q(coupon_scheme__contains="{number")
-            ),
+            models.CheckConstraint(name="laboratory_scheme_has_number", condition=Q(coupon_scheme__contains="{number")),
         ]
 
     def __str__(self):

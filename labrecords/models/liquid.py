@@ -26,9 +26,7 @@ class BathLot(Record):
 
     code = models.CharField(max_length=40, unique=True)
     title = models.CharField(max_length=120)
-    composition = models.TextField(
-        blank=True, help_text="What was used, from the label; the system proposes nothing."
-    )
+    composition = models.TextField(blank=True, help_text="What was used, from the label; the system proposes nothing.")
     prepared_on = models.DateField()
     expires_on = models.DateField("discard after", null=True, blank=True)
     ph = models.FloatField("pH", null=True, blank=True)
@@ -48,9 +46,7 @@ class BathLot(Record):
 class Lubricant(Record):
     code = models.CharField(max_length=40, unique=True)
     name = models.CharField(max_length=120)
-    family = models.CharField(
-        max_length=80, blank=True, help_text="Silicone oil, perfluoropolyether, mineral oil …"
-    )
+    family = models.CharField(max_length=80, blank=True, help_text="Silicone oil, perfluoropolyether, mineral oil …")
     is_pfas = models.BooleanField("belongs to the PFAS", null=True, blank=True)
     hazards = models.JSONField(default=list, blank=True)
 
@@ -128,21 +124,13 @@ class Property(Record):
     A lot's own value goes before its liquid's. The newest row of a quantity counts; older rows stay.
     """
 
-    liquid = models.ForeignKey(
-        ChallengeLiquid, models.PROTECT, null=True, blank=True, related_name="properties"
-    )
-    liquid_lot = models.ForeignKey(
-        LiquidLot, models.PROTECT, null=True, blank=True, related_name="properties"
-    )
+    liquid = models.ForeignKey(ChallengeLiquid, models.PROTECT, null=True, blank=True, related_name="properties")
+    liquid_lot = models.ForeignKey(LiquidLot, models.PROTECT, null=True, blank=True, related_name="properties")
     lubricant = models.ForeignKey(Lubricant, models.PROTECT, null=True, blank=True, related_name="properties")
-    lubricant_lot = models.ForeignKey(
-        LubricantLot, models.PROTECT, null=True, blank=True, related_name="properties"
-    )
+    lubricant_lot = models.ForeignKey(LubricantLot, models.PROTECT, null=True, blank=True, related_name="properties")
     recipe = models.ForeignKey("Recipe", models.PROTECT, null=True, blank=True, related_name="properties")
     # What the value is "to" or "of": the tension of a lubricant to this liquid, the angle of this liquid on a recipe.
-    against_liquid = models.ForeignKey(
-        ChallengeLiquid, models.PROTECT, null=True, blank=True, related_name="+"
-    )
+    against_liquid = models.ForeignKey(ChallengeLiquid, models.PROTECT, null=True, blank=True, related_name="+")
     against_lubricant = models.ForeignKey(Lubricant, models.PROTECT, null=True, blank=True, related_name="+")
     quantity = models.CharField(max_length=40, choices=quantity_choices)
     value = models.FloatField()
@@ -154,12 +142,8 @@ class Property(Record):
         ordering = ["id"]
         constraints = [
             models.CheckConstraint(name="property_has_one_owner", condition=_exactly_one(OWNERS)),
-            models.CheckConstraint(
-                name="property_value_finite", condition=Q(value__gte=-1e15, value__lte=1e15)
-            ),
-            models.CheckConstraint(
-                name="property_uncertainty", condition=Q(uncertainty__gte=0, uncertainty__lte=1e15)
-            ),
+            models.CheckConstraint(name="property_value_finite", condition=Q(value__gte=-1e15, value__lte=1e15)),
+            models.CheckConstraint(name="property_uncertainty", condition=Q(uncertainty__gte=0, uncertainty__lte=1e15)),
             not_empty("property_sourced", "source"),
         ]
         triggers = [*Record.Meta.triggers, frozen()]

@@ -33,9 +33,7 @@ class Analysis(Record):
                 name="analysis_of_run_or_batch",
                 condition=Q(run__isnull=True, batch__isnull=False) | Q(run__isnull=False, batch__isnull=True),
             ),
-            models.UniqueConstraint(
-                fields=["run"], condition=Q(is_current=True), name="analysis_one_current_a_run"
-            ),
+            models.UniqueConstraint(fields=["run"], condition=Q(is_current=True), name="analysis_one_current_a_run"),
             models.UniqueConstraint(
                 fields=["batch"], condition=Q(is_current=True), name="analysis_one_current_a_batch"
             ),
@@ -46,9 +44,7 @@ class Analysis(Record):
 
 
 def _sha256_of_file():
-    return Func(
-        Func(F("file"), function="sha256"), Value("hex"), function="encode", output_field=models.CharField()
-    )
+    return Func(Func(F("file"), function="sha256"), Value("hex"), function="encode", output_field=models.CharField())
 
 
 # The file itself is kept once; its SHA-256 stands in the trail.
@@ -71,9 +67,7 @@ class Qualification(Record):
         ordering = ["-issued_at", "-id"]
         constraints = [
             one_of("qualification_verdict_known", "verdict", VERDICTS),
-            models.CheckConstraint(
-                name="qualification_file_matches_sha256", condition=Q(sha256=_sha256_of_file())
-            ),
+            models.CheckConstraint(name="qualification_file_matches_sha256", condition=Q(sha256=_sha256_of_file())),
         ]
         triggers = [*Record.Meta.triggers, frozen()]
 

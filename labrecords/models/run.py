@@ -51,21 +51,15 @@ class TestRun(Record):
     observed_at = models.DateTimeField()
     dose = models.FloatField(default=0)
     dose_kind = models.CharField("dose in", max_length=8, blank=True, choices=list(DOSE_KINDS.items()))
-    exposure = models.CharField(
-        "exposure", max_length=120, blank=True, help_text="What the dose is a dose of."
-    )
+    exposure = models.CharField("exposure", max_length=120, blank=True, help_text="What the dose is a dose of.")
     not_recorded = models.CharField(
         "why a condition was not recorded", max_length=200, blank=True, help_text="Printed under deviations."
     )
     state = models.CharField(max_length=10, choices=list(RUN_STATES.items()), default=DRAFT)
     version = models.PositiveIntegerField(default=1, editable=False)
-    completed_by = models.ForeignKey(
-        settings.AUTH_USER_MODEL, models.PROTECT, null=True, blank=True, related_name="+"
-    )
+    completed_by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, blank=True, related_name="+")
     completed_at = models.DateTimeField(null=True, blank=True)
-    reviewed_by = models.ForeignKey(
-        settings.AUTH_USER_MODEL, models.PROTECT, null=True, blank=True, related_name="+"
-    )
+    reviewed_by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, blank=True, related_name="+")
     reviewed_at = models.DateTimeField(null=True, blank=True)
     remark = models.TextField(blank=True)
 
@@ -84,7 +78,7 @@ class TestRun(Record):
             models.CheckConstraint(
                 name="testrun_dose_has_kind",
                 condition=Q(dose=0, dose_kind="") | (Q(dose__gt=0) & ~Q(dose_kind="")),
-                violation_error_message="a dose needs what it is counted in (cycles, h, L …); fresh is dose 0 without it",
+                violation_error_message="a dose needs what it is counted in (cycles, h, L …); fresh is 0 without it",
             ),
             models.CheckConstraint(
                 name="testrun_completed_by_and_at",
@@ -145,6 +139,7 @@ class ReadingQuerySet(models.QuerySet):
         return self.filter(is_current=True)
 
 
+# Only this module's own constants are put into the text.
 _OPEN_COUPON_ONLY = f"""
     IF (SELECT coupon.state FROM labrecords_testrun run JOIN labrecords_coupon coupon ON coupon.id = run.coupon_id
         WHERE run.id = NEW.run_id) IN ({", ".join(repr(state) for state in CLOSED)}) THEN
@@ -154,7 +149,7 @@ _OPEN_COUPON_ONLY = f"""
         RAISE EXCEPTION 'a reviewed run takes no new readings';
     END IF;
     RETURN NEW;
-"""
+"""  # noqa: S608
 
 
 @pghistory.track()
@@ -173,9 +168,7 @@ class Reading(Record):
     is_current = models.BooleanField(default=True)
     replaces = models.OneToOneField("self", models.PROTECT, null=True, blank=True, related_name="replaced_by")
     excluded_because = models.CharField(max_length=200, blank=True)
-    excluded_by = models.ForeignKey(
-        settings.AUTH_USER_MODEL, models.PROTECT, null=True, blank=True, related_name="+"
-    )
+    excluded_by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, blank=True, related_name="+")
 
     objects = ReadingQuerySet.as_manager()
 
@@ -197,9 +190,7 @@ class Reading(Record):
             ),
             models.CheckConstraint(
                 name="reading_angle_within_180",
-                condition=~Q(quantity__endswith="_angle")
-                | Q(value__isnull=True)
-                | Q(value__gte=0, value__lte=180),
+                condition=~Q(quantity__endswith="_angle") | Q(value__isnull=True) | Q(value__gte=0, value__lte=180),
             ),
             models.CheckConstraint(
                 name="reading_not_moved_has_limit", condition=~Q(qualifier=NOT_MOVED) | Q(value__gt=0)

@@ -16,11 +16,7 @@ register(
         hazards=("solvent", "ultrasonic_solvent"),
     )
 )
-register(
-    StepKind(
-        "alkaline_clean", "Alkaline cleaning", FAMILY, (AGENT, MINUTES, TEMPERATURE), hazards=("caustic",)
-    )
-)
+register(StepKind("alkaline_clean", "Alkaline cleaning", FAMILY, (AGENT, MINUTES, TEMPERATURE), hazards=("caustic",)))
 register(
     StepKind(
         "desmut",

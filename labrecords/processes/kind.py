@@ -68,9 +68,7 @@ class StepKind:
             return {"text": field.checked(entry["text"])}
         tolerance = entry.get("tolerance")
         if tolerance is not None:
-            tolerance = StepField(field.key, f"Tolerance of {field.label}", field.unit, 0, 1e9).checked(
-                tolerance
-            )
+            tolerance = StepField(field.key, f"Tolerance of {field.label}", field.unit, 0, 1e9).checked(tolerance)
         return {"value": field.checked(entry["value"]), "tolerance": tolerance}
 
     def planned_row(self, key: str, entry: dict) -> dict:

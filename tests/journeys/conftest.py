@@ -11,7 +11,7 @@ CHROMIUM = "/usr/bin/chromium"
 ARGUMENTS = [
     "--no-sandbox", "--disable-gpu", "--disable-background-networking", "--disable-component-update",
     "--disable-sync", "--no-first-run",
-]  # fmt: skip
+]
 DESKTOP, TABLET = {"width": 1280, "height": 900}, {"width": 820, "height": 1180}
 
 

@@ -1,5 +1,6 @@
-"""A scenario that the demo does not have: hexadecane on a sprayed polyester, four coupons with unequal numbers of drops,
-one of them where most drops did not move. All data are invented; what they mean is computed apart, with scipy only.
+"""A scenario that the demo does not have: hexadecane on a sprayed polyester, four coupons with unequal numbers of
+drops, one of them where most drops did not move. All data are invented; what they mean is computed apart, with
+scipy only.
 """
 
 from __future__ import annotations
@@ -54,24 +55,55 @@ def expected() -> dict:
 
 # The polyester's specification: hysteresis must stay at most 25°, sliding medians at most 30°, at most 2 drops stuck.
 CRITERIA = [
-    {"label": "H", "kind": "mean_interval", "quantity": "hysteresis", "limit": 40, "drop_volume_ul": 20,
-     "parameters": {"statistic": "mean", "confidence": 0.95}},
-    {"label": "S", "kind": "mean_interval", "quantity": "sliding_angle", "limit": 30, "drop_volume_ul": 20,
-     "parameters": {"statistic": "median", "confidence": 0.95}},
-    {"label": "N", "kind": "count_not_moved", "quantity": "sliding_angle", "limit": 2, "drop_volume_ul": 20,
-     "parameters": {"confidence": 0.95}},
-]  # fmt: skip
+    {
+        "label": "H",
+        "kind": "mean_interval",
+        "quantity": "hysteresis",
+        "limit": 40,
+        "drop_volume_ul": 20,
+        "parameters": {"statistic": "mean", "confidence": 0.95},
+    },
+    {
+        "label": "S",
+        "kind": "mean_interval",
+        "quantity": "sliding_angle",
+        "limit": 30,
+        "drop_volume_ul": 20,
+        "parameters": {"statistic": "median", "confidence": 0.95},
+    },
+    {
+        "label": "N",
+        "kind": "count_not_moved",
+        "quantity": "sliding_angle",
+        "limit": 2,
+        "drop_volume_ul": 20,
+        "parameters": {"confidence": 0.95},
+    },
+]
 STEPS = [
     {"kind": "plasma_clean", "planned": {"duration_min": {"value": 5, "tolerance": 1}}},
-    {"kind": "spray_coat", "planned": {"passes": {"value": 6, "tolerance": 0}, "distance_cm": {"value": 18, "tolerance": 2}}},
+    {
+        "kind": "spray_coat",
+        "planned": {"passes": {"value": 6, "tolerance": 0}, "distance_cm": {"value": 18, "tolerance": 2}},
+    },
     {"kind": "bake", "planned": {"temperature_c": {"value": 80, "tolerance": 5}}},
-]  # fmt: skip
+]
 SETTINGS = {
-    "sliding_angle": {"tilt_rate_deg_per_s": 2, "wait_s": 5, "stage_limit_deg": STAGE_LIMIT,
-                      "moved_rule": "both contact lines moved by more than one base width"},
-    "advancing_receding": {"start_volume_ul": 5, "end_volume_ul": 30, "flow_rate_ul_per_s": 0.3, "pause_s": 5,
-                           "needle": "needle in the drop", "fit": "tangent at the contact point"},
-}  # fmt: skip
+    "sliding_angle": {
+        "tilt_rate_deg_per_s": 2,
+        "wait_s": 5,
+        "stage_limit_deg": STAGE_LIMIT,
+        "moved_rule": "both contact lines moved by more than one base width",
+    },
+    "advancing_receding": {
+        "start_volume_ul": 5,
+        "end_volume_ul": 30,
+        "flow_rate_ul_per_s": 0.3,
+        "pause_s": 5,
+        "needle": "needle in the drop",
+        "fit": "tangent at the contact point",
+    },
+}
 
 
 def surroundings(by):
@@ -79,7 +111,9 @@ def surroundings(by):
     make_lab(by)
     materials.log_lot(by=by, code="PES-3", material="Polyester", grade="plain weave", form="fabric", thickness_mm=0.3)
     liquid = liquids.create(by=by, code="HEX", name="Hexadecane")
-    liquids.add_property(by=by, liquid=liquid, quantity="surface_tension", value=TENSION, uncertainty=0.1, source="Jasper 1972")
+    liquids.add_property(
+        by=by, liquid=liquid, quantity="surface_tension", value=TENSION, uncertainty=0.1, source="Jasper 1972"
+    )
     liquids.log_lot(by=by, code="HEX-1", liquid=liquid, prepared_on=date(2026, 5, 1), expires_on=date(2026, 12, 31))
     rig = instruments.create(by=by, code="RIG-9", title="Tilt stage")
     instruments.calibrate(by=by, instrument=rig, done_on=date(2026, 1, 2), due_on=date(2027, 1, 2), result="in order")
@@ -91,7 +125,9 @@ def surroundings(by):
 
 def readings_csv(codes: dict) -> bytes:
     """The readings as the tidy file, with semicolons and decimal commas as an instrument's export might have them."""
-    lines = ["run;coupon;method;liquid;drop_volume_ul;dose;position;drop;quantity;value;qualifier;observed_at;instrument;room_temperature_c;room_humidity_pct"]  # fmt: skip
+    lines = [
+        "run;coupon;method;liquid;drop_volume_ul;dose;position;drop;quantity;value;qualifier;observed_at;instrument;room_temperature_c;room_humidity_pct"
+    ]
     conditions = "2026-05-04T10:00;RIG-9;22,5;45"
 
     def line(run, mark, method, drop, quantity, value, qualifier=""):
@@ -101,7 +137,15 @@ def readings_csv(codes: dict) -> bytes:
     for mark, values in SLIDING.items():
         for drop, value in enumerate(values, 1):
             stuck = value == ">"
-            line(f"S-{mark}", mark, "sliding_angle", drop, "sliding_angle", "" if stuck else value, "not_moved" if stuck else "")
+            line(
+                f"S-{mark}",
+                mark,
+                "sliding_angle",
+                drop,
+                "sliding_angle",
+                "" if stuck else value,
+                "not_moved" if stuck else "",
+            )
     for mark, pairs in PAIRS.items():
         for drop, (high, low) in enumerate(pairs, 1):
             line(f"A-{mark}", mark, "advancing_receding", drop, "advancing_angle", high)
@@ -121,13 +165,19 @@ def check_results(result: dict, codes: dict) -> None:
     got = (hysteresis["value"], hysteresis["low"], hysteresis["high"])
     np.testing.assert_allclose(got, want["hysteresis"], rtol=1e-9)
     assert (hysteresis["n_coupons"], hysteresis["n_drops"]) == (4, 14)
-    np.testing.assert_allclose(statistic("advancing_receding", "retention_per_width_mean")["value"], want["retention"], rtol=1e-9)
+    np.testing.assert_allclose(
+        statistic("advancing_receding", "retention_per_width_mean")["value"], want["retention"], rtol=1e-9
+    )
     medians = {row["coupon"]: row["value"] for row in groups["sliding_angle"]["coupon_values"]["sliding_angle_median"]}
     assert {mark: float(medians[code]) for mark, code in codes.items()} == want["medians"]
     stuck = statistic("sliding_angle", "sliding_angle_not_moved")
     assert (stuck["value"], stuck["n_drops"]) == want["not_moved"]
-    np.testing.assert_allclose(statistic("sliding_angle", "sliding_angle_not_moved_share")["high"], want["bound"], rtol=1e-6)
-    np.testing.assert_allclose(statistic("sliding_angle", "sliding_angle_censored_coupons")["value"], want["censored_mean"], rtol=1e-3)
+    np.testing.assert_allclose(
+        statistic("sliding_angle", "sliding_angle_not_moved_share")["high"], want["bound"], rtol=1e-6
+    )
+    np.testing.assert_allclose(
+        statistic("sliding_angle", "sliding_angle_censored_coupons")["value"], want["censored_mean"], rtol=1e-3
+    )
 
 
 def check_report(text: str) -> None:

@@ -22,8 +22,13 @@ def manage(*arguments, data, **more):
     environment |= {"LABRECORDS_THROWAWAY": "1"}
     return subprocess.Popen(
         [sys.executable, "manage.py", *arguments, "--data", str(data)],
-        cwd=ROOT, env=environment, text=True, stdout=subprocess.PIPE, stderr=subprocess.PIPE, **more,
-    )  # fmt: skip
+        cwd=ROOT,
+        env=environment,
+        text=True,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        **more,
+    )
 
 
 @pytest.fixture(scope="module")
@@ -76,8 +81,14 @@ def test_second_time_adds_nothing(demo):
             "print({m.__name__: m.objects.count() for m in apps.get_app_config('labrecords').get_models()})"
         )
         environment = os.environ | {"LABRECORDS_DATA": str(demo["data"]), "LABRECORDS_THROWAWAY": "1"}
-        done = subprocess.run([sys.executable, "manage.py", "shell", "-v0", "-c", script],
-                              cwd=ROOT, env=environment, capture_output=True, text=True, check=True)  # fmt: skip
+        done = subprocess.run(
+            [sys.executable, "manage.py", "shell", "-v0", "-c", script],
+            cwd=ROOT,
+            env=environment,
+            capture_output=True,
+            text=True,
+            check=True,
+        )
         return done.stdout
 
     before = counted()
@@ -98,7 +109,7 @@ def test_serves_pages_and_ends_cleanly_on_sigterm(demo):
         page = ""
         for _ in range(120):
             try:
-                page = urllib.request.urlopen(f"http://127.0.0.1:{port}/", timeout=5).read().decode()  # noqa: S310
+                page = urllib.request.urlopen(f"http://127.0.0.1:{port}/", timeout=5).read().decode()
                 break
             except OSError:
                 time.sleep(0.5)
@@ -110,7 +121,7 @@ def test_serves_pages_and_ends_cleanly_on_sigterm(demo):
         assert "Traceback" not in err
     finally:
         process.send_signal(signal.SIGTERM)
-        out, err = process.communicate(timeout=60)
+        _, err = process.communicate(timeout=60)
     assert "Traceback" not in err
     assert not (demo["data"] / "pg" / "postmaster.pid").exists()
 

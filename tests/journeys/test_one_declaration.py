@@ -1,4 +1,4 @@
-"""A new test method and a new texturing process, each added by one declaration, show up everywhere without further edits."""
+"""A new test method and a new texturing process, each one declaration, show up everywhere without further edits."""
 
 import io
 from datetime import datetime
@@ -16,7 +16,7 @@ from labrecords.actions import batches, coupons, methods, processing, recipes, r
 from labrecords.exchange.readings import import_file
 from labrecords.models import TestRun
 from labrecords.reports import qualification
-from tests.factories import PASSWORD, make_criteria, make_instrument, make_liquid_lot, make_lot, make_person, make_run
+from tests.factories import PASSWORD, make_criteria, make_liquid_lot, make_lot, make_person, make_run
 
 pytestmark = pytest.mark.django_db
 
@@ -77,7 +77,9 @@ def pages(quality):
 @pytest.fixture
 def api(quality):
     client = APIClient()
-    token = client.post("/api/sign-in/", {"username": quality.username, "password": PASSWORD}, format="json").json()["token"]
+    token = client.post("/api/sign-in/", {"username": quality.username, "password": PASSWORD}, format="json").json()[
+        "token"
+    ]
     client.credentials(HTTP_AUTHORIZATION=f"Token {token}")
     return client
 
@@ -93,7 +95,9 @@ def report_text(quality, batch, **criterion):
 
 
 def test_new_method_is_in_form_api_import_and_report(new_method, quality, pages, api):
-    version = methods.fix_version(by=quality, method=new_method.key, settings={"fall_height_mm": 10, "stage_limit_deg": 45})
+    version = methods.fix_version(
+        by=quality, method=new_method.key, settings={"fall_height_mm": 10, "stage_limit_deg": 45}
+    )
     assert "Height of fall" in text_of(pages.get(reverse("method-version-new", args=[new_method.key])))
     assert new_method.title in text_of(pages.get(reverse("methods")))
     assert new_method.title in text_of(pages.get(reverse("run-new")))
@@ -124,8 +128,12 @@ def test_new_method_is_in_form_api_import_and_report(new_method, quality, pages,
 
 def batch_of(quality, revision=None):
     lot = make_lot(quality)
-    revision = revision or recipes.create(by=quality, code="R-ONE", title="One step", steps=[{"kind": "rinse", "planned": {}}])
-    return batches.form(by=quality, code="B-ONE", recipe_revision=revision, lot=lot, treated=coupons.log(by=quality, lot=lot, count=3))
+    revision = revision or recipes.create(
+        by=quality, code="R-ONE", title="One step", steps=[{"kind": "rinse", "planned": {}}]
+    )
+    return batches.form(
+        by=quality, code="B-ONE", recipe_revision=revision, lot=lot, treated=coupons.log(by=quality, lot=lot, count=3)
+    )
 
 
 def test_new_texturing_process_is_in_form_api_and_report(new_process, quality, pages, api):
@@ -135,8 +143,15 @@ def test_new_texturing_process_is_in_form_api_and_report(new_process, quality, p
     steps = [{"kind": "frost_casting", "planned": {"cooling_rate_k_min": {"value": 2, "tolerance": 0.5}}}]
     made = api.post("/api/recipes/", {"code": "R-ICE", "title": "Frost", "steps": steps}, format="json")
     assert made.status_code == 201
-    outside = api.post("/api/recipes/", {"code": "R-BAD", "title": "Frost", "steps": [
-        {"kind": "frost_casting", "planned": {"cooling_rate_k_min": {"value": 2000}}}]}, format="json")  # fmt: skip
+    outside = api.post(
+        "/api/recipes/",
+        {
+            "code": "R-BAD",
+            "title": "Frost",
+            "steps": [{"kind": "frost_casting", "planned": {"cooling_rate_k_min": {"value": 2000}}}],
+        },
+        format="json",
+    )
     assert (outside.status_code, "outside 0 to 1000" in outside.json()["message"]) == (400, True)
 
     page = text_of(pages.get(reverse("recipe", args=["R-ICE"])))
@@ -150,8 +165,16 @@ def test_new_texturing_process_is_in_form_api_and_report(new_process, quality, p
     assert "Cooling rate" in text_of(pages.get(reverse("batch-step", args=[batch.code, 1])))
     at = timezone.make_aware(datetime(2026, 3, 1, 8))
     members = [member.coupon for member in batch.members.all()]
-    processing.record(by=quality, batch=batch, step=revision.steps.get(), coupons=members, started_at=at, finished_at=at,
-                      actual={"cooling_rate_k_min": "3"}, reasons={"cooling_rate_k_min": "cold day"})  # fmt: skip
+    processing.record(
+        by=quality,
+        batch=batch,
+        step=revision.steps.get(),
+        coupons=members,
+        started_at=at,
+        finished_at=at,
+        actual={"cooling_rate_k_min": "3"},
+        reasons={"cooling_rate_k_min": "cold day"},
+    )
     run = make_run(quality, coupon=members[0])
     runs.record(by=quality, run=run, readings=[runs.Typed("sliding_angle", value="5")])
     runs.complete(by=quality, run=run)

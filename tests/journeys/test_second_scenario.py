@@ -22,8 +22,13 @@ def test_by_commands(tmp_path, capsys):
     call_command("log_coupons", lot="PES-3", marks="P1,P2,P3,P4", by=quality.username)
     codes = dict(zip(told.SLIDING, capsys.readouterr().out.split(), strict=True))
     # A batch is formed on a page or through the API; there is no command for it.
-    batches.form(by=quality, code="PES-B", recipe_revision=RecipeRevision.objects.get(), lot=find(SubstrateLot, "PES-3"),
-                 treated=list(Coupon.objects.all()))  # fmt: skip
+    batches.form(
+        by=quality,
+        code="PES-B",
+        recipe_revision=RecipeRevision.objects.get(),
+        lot=find(SubstrateLot, "PES-3"),
+        treated=list(Coupon.objects.all()),
+    )
     (tmp_path / "readings.csv").write_bytes(told.readings_csv(codes))
     call_command("record_readings", str(tmp_path / "readings.csv"), by=quality.username)
     call_command("record_readings", str(tmp_path / "readings.csv"), by=quality.username)  # adds nothing
@@ -35,7 +40,9 @@ def test_by_commands(tmp_path, capsys):
     table = capsys.readouterr().out
     mean, low, high = told.expected()["hysteresis"]
     assert all(f"{number:.2f}" in table for number in (mean, low, high))
-    call_command("qualify_batch", "PES-B", "--criteria", "OIL-1", "--out", str(tmp_path / "report.pdf"), "--by", quality.username)
+    call_command(
+        "qualify_batch", "PES-B", "--criteria", "OIL-1", "--out", str(tmp_path / "report.pdf"), "--by", quality.username
+    )
     assert "fail" in capsys.readouterr().out
     told.check_report(pdf_text(tmp_path / "report.pdf"))
 
@@ -62,26 +69,51 @@ def test_by_api(tmp_path):
     post("laboratory/", name="Invented Lab", address="2 Example Lane", site="AP")
     post("materials/", code="PES-3", material="Polyester", grade="plain weave", form="fabric", thickness_mm=0.3)
     post("liquids/", code="HEX", name="Hexadecane")
-    post("properties/", liquid="HEX", quantity="surface_tension", value=told.TENSION, uncertainty=0.1, source="Jasper 1972")
+    post(
+        "properties/",
+        liquid="HEX",
+        quantity="surface_tension",
+        value=told.TENSION,
+        uncertainty=0.1,
+        source="Jasper 1972",
+    )
     post("liquid-lots/", code="HEX-1", liquid="HEX", prepared_on="2026-05-01", expires_on="2026-12-31")
     post("instruments/", code="RIG-9", title="Tilt stage")
     post("instruments/RIG-9/calibrate/", done_on="2026-01-02", due_on="2027-01-02", result="in order")
     for method, settings in told.SETTINGS.items():
         post("method-versions/", method=method, settings=settings, liquid="HEX", drop_volume_ul=20)
     post("recipes/", code="F-SH", title="Sprayed polyester", steps=told.STEPS)
-    post("specifications/", code="OIL-1", title="Oil", fixed_on="2026-05-02", when_inconclusive="four more, once", criteria=told.CRITERIA)
+    post(
+        "specifications/",
+        code="OIL-1",
+        title="Oil",
+        fixed_on="2026-05-02",
+        when_inconclusive="four more, once",
+        criteria=told.CRITERIA,
+    )
     made = post("coupons/", lot="PES-3", count=4, marks=list(told.SLIDING))
     codes = {row["mark"]: row["code"] for row in made}
     post("batches/", code="PES-B", recipe="F-SH", lot="PES-3", treated=list(codes.values()))
-    conditions = {"liquid_lot": "HEX-1", "drop_volume_ul": 20, "instrument": "RIG-9", "room_temperature_c": 22.5,
-                  "room_humidity_pct": 45, "observed_at": "2026-05-04T10:00"}  # fmt: skip
+    conditions = {
+        "liquid_lot": "HEX-1",
+        "drop_volume_ul": 20,
+        "instrument": "RIG-9",
+        "room_temperature_c": 22.5,
+        "room_humidity_pct": 45,
+        "observed_at": "2026-05-04T10:00",
+    }
     for mark, code in codes.items():
-        sliding = [{"quantity": "sliding_angle", "position": str(n), "qualifier": "not_moved"} if value == ">"
-                   else {"quantity": "sliding_angle", "position": str(n), "value": value}
-                   for n, value in enumerate(told.SLIDING[mark], 1)]  # fmt: skip
-        angles = [{"quantity": quantity, "position": str(n), "value": value}
-                  for n, pair in enumerate(told.PAIRS[mark], 1)
-                  for quantity, value in zip(("advancing_angle", "receding_angle"), pair, strict=True)]  # fmt: skip
+        sliding = [
+            {"quantity": "sliding_angle", "position": str(n), "qualifier": "not_moved"}
+            if value == ">"
+            else {"quantity": "sliding_angle", "position": str(n), "value": value}
+            for n, value in enumerate(told.SLIDING[mark], 1)
+        ]
+        angles = [
+            {"quantity": quantity, "position": str(n), "value": value}
+            for n, pair in enumerate(told.PAIRS[mark], 1)
+            for quantity, value in zip(("advancing_angle", "receding_angle"), pair, strict=True)
+        ]
         for method, readings in (("sliding_angle", sliding), ("advancing_receding", angles)):
             run = post("runs/", coupon=code, method=method, **conditions)
             post(f"runs/{run['code']}/readings/", version=run["version"], readings=readings)

@@ -75,13 +75,29 @@ def lab():
         ProcessedCoupon.objects.create(process=process, coupon=coupon, created_by=by)
         lubricant = Lubricant.objects.create(code="OIL", name="Oil", created_by=by)
         bath = BathLot.objects.create(code="BATH", title="Bath", prepared_on=NOW.date(), created_by=by)
-    return SimpleNamespace(by=by, other=other, batch=batch, coupon=coupon, run=run, reading=run.readings.get(), step=step, process=process,
-                           lubricant=lubricant, bath=bath, revision=revision, lot=batch.lot, liquid_lot=run.liquid_lot,
-                           instrument=run.instrument, version=run.method_version)  # fmt: skip
+    return SimpleNamespace(
+        by=by,
+        other=other,
+        batch=batch,
+        coupon=coupon,
+        run=run,
+        reading=run.readings.get(),
+        step=step,
+        process=process,
+        lubricant=lubricant,
+        bath=bath,
+        revision=revision,
+        lot=batch.lot,
+        liquid_lot=run.liquid_lot,
+        instrument=run.instrument,
+        version=run.method_version,
+    )
 
 
 def new(model, **fields):
-    return lambda lab: model.objects.bulk_create([model(created_by=lab.by, **{k: v(lab) if callable(v) else v for k, v in fields.items()})])
+    return lambda lab: model.objects.bulk_create(
+        [model(created_by=lab.by, **{k: v(lab) if callable(v) else v for k, v in fields.items()})]
+    )
 
 
 def change(model, **fields):
@@ -98,15 +114,32 @@ def reading(**fields):
 
 
 def run_row(**fields):
-    return new(TestRun, **{"code": "X", "coupon": of("coupon"), "method_version": of("version"), "observed_at": NOW} | fields)
+    return new(
+        TestRun,
+        **{"code": "X", "coupon": of("coupon"), "method_version": of("version"), "observed_at": NOW} | fields,
+    )
 
 
 def criterion(**fields):
-    return new(Criterion, **{"revision": of("revision"), "order": 9, "label": "C9", "kind": "mean_interval", "quantity": "hysteresis", "limit": 1.0} | fields)
+    return new(
+        Criterion,
+        **{
+            "revision": of("revision"),
+            "order": 9,
+            "label": "C9",
+            "kind": "mean_interval",
+            "quantity": "hysteresis",
+            "limit": 1.0,
+        }
+        | fields,
+    )
 
 
 def prop(**fields):
-    return new(Property, **{"lubricant": of("lubricant"), "quantity": "density", "value": 1.0, "source": "s"} | fields)
+    return new(
+        Property,
+        **{"lubricant": of("lubricant"), "quantity": "density", "value": 1.0, "source": "s"} | fields,
+    )
 
 
 def lot_dates(model, **fields):
@@ -144,7 +177,9 @@ BREAKERS = {
     "recipestep_ordered_once": new(RecipeStep, revision=lambda lab: lab.step.revision, order=1, kind="boiling"),
     "batch_coded": new(Batch, code="", recipe_revision=lambda lab: lab.step.revision, lot=of("lot")),
     "batchmember_once": new(BatchMember, batch=of("batch"), coupon=of("coupon"), role="control"),
-    "batchmember_treated_in_one_batch": lambda lab: new(BatchMember, batch=make_batch(lab.by, n=1), coupon=of("coupon"))(lab),
+    "batchmember_treated_in_one_batch": lambda lab: new(
+        BatchMember, batch=make_batch(lab.by, n=1), coupon=of("coupon")
+    )(lab),
     "batchmember_role_known": change(BatchMember, role="spare"),
     "processrecord_times": change(ProcessRecord, finished_at=NOW - timedelta(minutes=1)),
     "processedcoupon_once": new(ProcessedCoupon, process=of("process"), coupon=of("coupon")),
@@ -154,8 +189,12 @@ BREAKERS = {
     "deviation_described": new(Deviation, batch=of("batch"), what="", reason="x"),
     "deviation_explained": new(Deviation, batch=of("batch"), what="x", reason=""),
     "instrument_coded": new(Instrument, code="", title="x"),
-    "calibration_dates": new(Calibration, instrument=of("instrument"), done_on=date(2026, 2, 2), due_on=date(2026, 2, 1), result="x"),
-    "calibration_once_a_day": new(Calibration, instrument=of("instrument"), done_on=date(2026, 1, 1), due_on=date(2026, 2, 1), result="x"),
+    "calibration_dates": new(
+        Calibration, instrument=of("instrument"), done_on=date(2026, 2, 2), due_on=date(2026, 2, 1), result="x"
+    ),
+    "calibration_once_a_day": new(
+        Calibration, instrument=of("instrument"), done_on=date(2026, 1, 1), due_on=date(2026, 2, 1), result="x"
+    ),
     "methodversion_numbered_once": new(MethodVersion, method="sliding_angle", number=1),
     "methodversion_volume": new(MethodVersion, method="sliding_angle", number=2, drop_volume_ul=0),
     "testrun_coded": run_row(code=""),
@@ -181,23 +220,69 @@ BREAKERS = {
     "reading_not_moved_has_limit": reading(qualifier="not_moved", value=0),
     "reading_excluded_by_and_why": change(Reading, excluded_because="no name"),
     "criterionset_coded": new(CriterionSet, code="", title="x"),
-    "criterionrevision_numbered_once": new(CriterionRevision, criterion_set=lambda lab: lab.revision.criterion_set, number=1, fixed_on=NOW.date(), when_inconclusive="x"),
-    "criterionrevision_number": new(CriterionRevision, criterion_set=lambda lab: lab.revision.criterion_set, number=0, fixed_on=NOW.date(), when_inconclusive="x"),
-    "criterionrevision_inconclusive": new(CriterionRevision, criterion_set=lambda lab: lab.revision.criterion_set, number=2, fixed_on=NOW.date(), when_inconclusive=""),
+    "criterionrevision_numbered_once": new(
+        CriterionRevision,
+        criterion_set=lambda lab: lab.revision.criterion_set,
+        number=1,
+        fixed_on=NOW.date(),
+        when_inconclusive="x",
+    ),
+    "criterionrevision_number": new(
+        CriterionRevision,
+        criterion_set=lambda lab: lab.revision.criterion_set,
+        number=0,
+        fixed_on=NOW.date(),
+        when_inconclusive="x",
+    ),
+    "criterionrevision_inconclusive": new(
+        CriterionRevision,
+        criterion_set=lambda lab: lab.revision.criterion_set,
+        number=2,
+        fixed_on=NOW.date(),
+        when_inconclusive="",
+    ),
     "criterion_labelled_once": criterion(label="C1"),
     "criterion_ordered_once": criterion(order=1),
     "criterion_side_known": criterion(side="about"),
     "criterion_limit_finite": criterion(limit=NAN),
     "criterion_dose_has_kind": criterion(dose=5),
-    "person_username_unique": lambda lab: Person.objects.bulk_create([Person(username=lab.by.username.upper(), full_name="Twin", role="operator")]),
+    "person_username_unique": lambda lab: Person.objects.bulk_create(
+        [Person(username=lab.by.username.upper(), full_name="Twin", role="operator")]
+    ),
     "person_role_known": change(Person, role="king"),
     "person_named": change(Person, full_name=""),
     "analysis_of_run_or_batch": new(Analysis, content={}, inputs_digest="x", code_version="x", is_current=False),
     "analysis_one_current_a_run": new(Analysis, run=of("run"), content={}, inputs_digest="x", code_version="x"),
-    "analysis_one_current_a_batch": lambda lab: [new(Analysis, batch=of("batch"), content={}, inputs_digest="x", code_version="x")(lab) for _ in range(2)],
-    "qualification_verdict_known": new(Qualification, report_number="Q", batch=of("batch"), criterion_revision=of("revision"), verdict="maybe", outcomes=[], evidence={}, issued_at=NOW, issued_by=of("by"), file=b"x", sha256="2d711642b726b04401627ca9fbac32f5c8530fb1903cc4db02258717921a4881"),
-    "qualification_file_matches_sha256": new(Qualification, report_number="Q", batch=of("batch"), criterion_revision=of("revision"), verdict="pass", outcomes=[], evidence={}, issued_at=NOW, issued_by=of("by"), file=b"x", sha256="0" * 64),
-}  # fmt: skip
+    "analysis_one_current_a_batch": lambda lab: [
+        new(Analysis, batch=of("batch"), content={}, inputs_digest="x", code_version="x")(lab) for _ in range(2)
+    ],
+    "qualification_verdict_known": new(
+        Qualification,
+        report_number="Q",
+        batch=of("batch"),
+        criterion_revision=of("revision"),
+        verdict="maybe",
+        outcomes=[],
+        evidence={},
+        issued_at=NOW,
+        issued_by=of("by"),
+        file=b"x",
+        sha256="2d711642b726b04401627ca9fbac32f5c8530fb1903cc4db02258717921a4881",
+    ),
+    "qualification_file_matches_sha256": new(
+        Qualification,
+        report_number="Q",
+        batch=of("batch"),
+        criterion_revision=of("revision"),
+        verdict="pass",
+        outcomes=[],
+        evidence={},
+        issued_at=NOW,
+        issued_by=of("by"),
+        file=b"x",
+        sha256="0" * 64,
+    ),
+}
 
 
 def declared(kind):
@@ -212,7 +297,10 @@ def test_every_constraint_has_its_breaker():
 def test_database_refuses_what_breaks(lab, subtests):
     for name, attempt in sorted(BREAKERS.items()):
         with subtests.test(name):
-            with pytest.raises(IntegrityError) as refused, trail.recorded("tests", "an attempt to break a rule"):
+            with (
+                pytest.raises(IntegrityError) as refused,
+                trail.recorded("tests", "an attempt to break a rule"),
+            ):
                 attempt(lab)
             assert f'"{name}"' in str(refused.value)
 
@@ -227,7 +315,10 @@ def test_no_record_can_be_deleted(lab, subtests):
             assert "never_deleted" in {trigger.name for trigger in model._meta.triggers}
             if not model.objects.exists():
                 continue
-            with pytest.raises(DatabaseError, match="Cannot delete"), trail.recorded("tests", "an attempt to delete"):
+            with (
+                pytest.raises(DatabaseError, match="Cannot delete"),
+                trail.recorded("tests", "an attempt to delete"),
+            ):
                 model.objects.all()._raw_delete("default")
 
 
@@ -243,10 +334,23 @@ def test_frozen_rows_refuse_every_change(lab, subtests):
 
 
 def test_reading_is_never_overwritten(lab, subtests):
-    other = {"value": 9.9, "qualifier": "not_moved", "drop": 9, "position": "Z", "quantity": "static_angle",
-             "typed": "9.9", "created_at": NOW, "direction": "across", "reason": "none"}  # fmt: skip
+    other = {
+        "value": 9.9,
+        "qualifier": "not_moved",
+        "drop": 9,
+        "position": "Z",
+        "quantity": "static_angle",
+        "typed": "9.9",
+        "created_at": NOW,
+        "direction": "across",
+        "reason": "none",
+    }
     for field, value in other.items():
-        with subtests.test(field), pytest.raises(DatabaseError, match="Cannot update"), trail.recorded("tests", "an attempt"):
+        with (
+            subtests.test(field),
+            pytest.raises(DatabaseError, match="Cannot update"),
+            trail.recorded("tests", "an attempt"),
+        ):
             Reading.objects.update(**{field: value})
 
 
@@ -294,4 +398,10 @@ def test_rows_that_are_needed_can_be_made(lab):
     assert make_instrument(lab.by).calibrations.count() == 1
     assert make_liquid_lot(lab.by).liquid.properties.count() == 2
     assert make_method_version(lab.by, "static_angle").number == 1
-    batches.join(by=lab.by, why="a control", batch=lab.batch, coupon=coupons.log(by=lab.by, lot=lab.lot)[0], role="control")
+    batches.join(
+        by=lab.by,
+        why="a control",
+        batch=lab.batch,
+        coupon=coupons.log(by=lab.by, lot=lab.lot)[0],
+        role="control",
+    )

@@ -10,7 +10,7 @@ from labrecords.models import Coupon, Project
 from tests.factories import make_coupon, make_person, make_run, sliding
 
 pytestmark = pytest.mark.django_db
-# What the database refuses at commit, and what ends with a transaction, needs real transactions (slower: tables are emptied).
+# What ends with a transaction needs real transactions (slower: all tables are emptied afterwards).
 real_transactions = pytest.mark.django_db(transaction=True)
 
 
@@ -42,7 +42,11 @@ def test_context_that_does_not_say_who_and_why_is_refused(metadata):
     import pghistory
 
     person = make_person()
-    with pytest.raises(DatabaseError, match="context_says_who_and_why"), pghistory.context(**metadata), transaction.atomic():
+    with (
+        pytest.raises(DatabaseError, match="context_says_who_and_why"),
+        pghistory.context(**metadata),
+        transaction.atomic(),
+    ):
         Project.objects.create(code="X", title="X", created_by=person)
 
 

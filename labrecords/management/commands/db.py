@@ -80,7 +80,5 @@ class Command(BaseCommand):
     def _embedded(self):
         data = connection.settings_dict.get("EMBEDDED_IN")
         if data is None:
-            raise DatabaseUnavailable(
-                why="DATABASE_URL names a server; it is started and stopped where it runs."
-            )
+            raise DatabaseUnavailable(why="DATABASE_URL names a server; it is started and stopped where it runs.")
         return embedded_server(data)
