@@ -7,6 +7,7 @@ from django.shortcuts import redirect, render
 from django.urls import path
 from django.utils.text import slugify
 
+from analysis import as_data
 from labrecords.actions import qualifications
 from labrecords.errors import Refusal, ValueRefused
 from labrecords.models import CriterionRevision, Qualification
@@ -26,7 +27,7 @@ def qualify(request, code):
             messages.success(request, f"Qualification {made.report_number} issued: {results.WORDS[made.verdict]}.")
             return redirect("qualification", made.report_number)
         if revision:
-            preview = qualifications.assemble(batch, revision)
+            preview = as_data(qualifications.outcome(batch, revision))
     except Refusal as problem:
         refusal = problem
     context = {
@@ -36,8 +37,8 @@ def qualify(request, code):
         "revisions": _newest_first(),
         "why": request.POST.get("why", ""),
         "preview": preview,
-        "verdict": preview and _verdict(preview["judgement"]["verdict"]),
-        "outcomes": [results.outcome(row) for row in preview["judgement"]["outcomes"]] if preview else [],
+        "verdict": preview and _verdict(preview["verdict"]),
+        "outcomes": [results.outcome(row) for row in preview["outcomes"]] if preview else [],
     }
     return render(request, "labrecords/qualifications/qualify.html", context, status=refusal.status if refusal else 200)
 

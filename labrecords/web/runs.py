@@ -13,7 +13,7 @@ from django.views.decorators.http import require_POST
 from analysis import METHODS
 from labrecords.actions import runs
 from labrecords.errors import Refusal
-from labrecords.models import Instrument, LiquidLot, MethodVersion, Person, TestRun
+from labrecords.models import BatchMember, Instrument, LiquidLot, MethodVersion, Person, TestRun
 from labrecords.models.run import DOSE_KINDS, DRAFT, RUN_STATES
 from labrecords.trail import recorded
 from labrecords.web import grid, run_parts
@@ -38,7 +38,7 @@ def listing(request):
     found = TestRun.objects.select_related("coupon", "method_version", "liquid_lot__liquid", "created_by").order_by(
         "-id"
     )
-    found = found.annotate(n_readings=Count("readings", filter=Q(readings__is_current=True), distinct=True))
+    found = found.annotate(n_readings=Count("readings", filter=Q(readings__is_current=True)))
     if wanted.get("state"):
         found = found.filter(state=wanted["state"])
     if wanted.get("coupon"):
@@ -46,7 +46,8 @@ def listing(request):
     if wanted.get("method"):
         found = found.filter(method_version__method=wanted["method"])
     if wanted.get("batch"):
-        found = found.filter(coupon__memberships__batch__code__icontains=wanted["batch"]).distinct()
+        members = BatchMember.objects.filter(batch__code__icontains=wanted["batch"])
+        found = found.filter(coupon__in=members.values("coupon"))
     page = Paginator(found, PAGE).get_page(request.GET.get("page"))
     return render(request, "labrecords/runs/list.html", {"form": search, "page": page})
 
