@@ -20,7 +20,7 @@ SIZES = ("length_mm", "width_mm", "exposed_area_mm2")
 
 
 def listed(request):
-    words, state = request.GET.get("q", "").replace("\0", ""), request.GET.get("state", "")
+    words, state = request.GET.get("q", ""), request.GET.get("state", "")
     found = Coupon.objects.found_by(words).select_related("lot").order_by("-number")
     if state in STATES:
         found = found.filter(state=state)

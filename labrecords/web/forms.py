@@ -90,7 +90,9 @@ def form_of(model, *names, base=forms.Form, **more):
 
 def reason_field(label="Reason"):
     """The reason of a change, under the name that every action gives it; the action refuses an empty one."""
-    return forms.CharField(label=label, required=False, max_length=300, widget=forms.TextInput())
+    field = forms.CharField(label=label, required=False, max_length=300, widget=forms.TextInput())
+    field.is_needed = True  # shown as such; the refusal is the action's
+    return field
 
 
 def accepted(form, action, **details):

@@ -38,7 +38,7 @@ SHELVES = {
 def shelf(request):
     key = request.GET.get("show") if request.GET.get("show") in SHELVES else "liquids"
     title, rows, owner = SHELVES[key]
-    words = request.GET.get("q", "").replace("\0", "").strip()
+    words = request.GET.get("q", "").strip()
     rows = rows.filter(code__icontains=words) if words else rows.all()
     page = Paginator(rows, 25).get_page(request.GET.get("page"))
     context = {"page": page, "owner": owner, "shown": key, "title": title, "words": words}
@@ -121,10 +121,16 @@ PropertyForm = form_of(
 
 class _WithQuantity(PropertyForm):
     quantity = forms.ChoiceField(
-        choices=[("", ""), *((key, item.label) for key, item in QUANTITIES.items() if key not in _read)],
+        choices=[("", "choose"), *((key, item.label) for key, item in QUANTITIES.items() if key not in _read)],
         help_text="The unit stands in brackets.",
     )
     field_order = ["quantity"]
+
+    def __init__(self, *args, **kwargs):
+        super().__init__(*args, **kwargs)
+        self.fields[
+            "against_liquid"
+        ].help_text = "Where the value is “to” or “of” a liquid, as an interfacial tension is."
 
 
 def add_property(request, owner, code):

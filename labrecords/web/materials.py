@@ -16,7 +16,7 @@ LotForm = form_of(
 
 
 def listed(request):
-    words = request.GET.get("q", "").replace("\0", "")
+    words = request.GET.get("q", "")
     found = SubstrateLot.objects.annotate(coupon_count=Count("coupons")).order_by("-id")
     for word in words.split():
         found = found.filter(Q(code__icontains=word) | Q(material__icontains=word) | Q(grade__icontains=word))

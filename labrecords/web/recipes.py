@@ -16,7 +16,7 @@ from labrecords.web.recipe_steps import empty_step, rearranged_steps, stored_ste
 
 
 def listed(request):
-    words = request.GET.get("q", "").replace("\0", "")
+    words = request.GET.get("q", "")
     found = (
         Recipe.objects.order_by("code")
         .select_related("project")

@@ -1,5 +1,6 @@
 """A refusal that no form caught becomes a page in the action's words."""
 
+from django.http import Http404
 from django.shortcuts import render
 
 from labrecords.errors import MistypedCode, Refusal, UnknownCode
@@ -10,6 +11,9 @@ class RefusalPage:
         self.get_response = get_response
 
     def __call__(self, request):
+        # No code holds a NUL, and PostgreSQL would answer with an error instead of “not found”.
+        if "\0" in request.path_info or "%00" in request.META.get("QUERY_STRING", ""):
+            raise Http404
         return self.get_response(request)
 
     def process_exception(self, request, exception):

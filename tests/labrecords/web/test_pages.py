@@ -71,6 +71,11 @@ def test_every_post_form_carries_a_token_and_is_refused_without_it(addresses, pa
         assert strict.post(address, {"do": "save"}).status_code == 403, address
 
 
+@pytest.mark.parametrize("address", ["/coupons/A%00B/", "/recipes/a%00b/", "/coupons/?q=%00", "/batches/X/step/1/"])
+def test_address_that_can_name_nothing_is_not_found(page, address):
+    assert page.get(address).status_code == 404
+
+
 def test_every_field_has_a_label(addresses, page):
     for address in addresses:
         text = page.get(address).text
