@@ -86,9 +86,7 @@ def test_impossible_property_is_refused_at_its_field_and_kept(page, person):
 
 def test_newer_property_counts_and_the_older_stays(page, person):
     liquid = make_liquid(person, tension=72.1)
-    liquids.add_property(
-        by=person, liquid=liquid, quantity="surface_tension", value=71.9, source="a second look"
-    )
+    liquids.add_property(by=person, liquid=liquid, quantity="surface_tension", value=71.9, source="a second look")
     text = page.get(reverse("liquids")).text
     assert text.index("71.9") < text.index("72.1")
     assert text.count("replaced by a newer one") == 1

@@ -10,9 +10,7 @@ pytestmark = pytest.mark.django_db
 
 def test_sign_in_takes_the_name_in_any_case_and_sign_out_ends_it(client):
     person = make_person("operator")
-    answer = client.post(
-        reverse("sign-in"), {"username": f" {person.username.upper()} ", "password": PASSWORD}
-    )
+    answer = client.post(reverse("sign-in"), {"username": f" {person.username.upper()} ", "password": PASSWORD})
     assert answer.status_code == 302
     assert client.session["_auth_user_id"] == str(person.pk)
     client.post(reverse("sign-out"))
