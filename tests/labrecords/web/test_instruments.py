@@ -32,9 +32,7 @@ def test_calibration_is_marked_by_its_due_date(page, person, days, words):
 
 def test_only_the_latest_calibration_counts(page, person):
     rig = make_instrument(person, due=date(2026, 1, 2))
-    instruments.calibrate(
-        by=person, instrument=rig, done_on=date(2026, 1, 3), due_on=date(2099, 1, 3), result="fine"
-    )
+    instruments.calibrate(by=person, instrument=rig, done_on=date(2026, 1, 3), due_on=date(2099, 1, 3), result="fine")
     assert "overdue</span>" not in page.get(reverse("instruments")).text
 
 
