@@ -9,8 +9,12 @@ from tests.factories import PASSWORD
 
 CHROMIUM = "/usr/bin/chromium"
 ARGUMENTS = [
-    "--no-sandbox", "--disable-gpu", "--disable-background-networking", "--disable-component-update",
-    "--disable-sync", "--no-first-run",
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+    "--no-first-run",
 ]
 DESKTOP, TABLET = {"width": 1280, "height": 900}, {"width": 820, "height": 1180}
 

@@ -106,7 +106,7 @@ SETTINGS = {
 }
 
 
-def surroundings(by):
+def surroundings(by, *, with_recipe=True):
     """Everything but coupons, batch, runs and qualification, through the actions."""
     make_lab(by)
     materials.log_lot(by=by, code="PES-3", material="Polyester", grade="plain weave", form="fabric", thickness_mm=0.3)
@@ -119,7 +119,8 @@ def surroundings(by):
     instruments.calibrate(by=by, instrument=rig, done_on=date(2026, 1, 2), due_on=date(2027, 1, 2), result="in order")
     for method, settings in SETTINGS.items():
         methods.fix_version(by=by, method=method, settings=settings, liquid=liquid, drop_volume_ul=20)
-    recipes.create(by=by, code="F-SH", title="Sprayed polyester", steps=STEPS)
+    if with_recipe:
+        recipes.create(by=by, code="F-SH", title="Sprayed polyester", steps=STEPS)
     make_criteria(by, rows=CRITERIA, code="OIL-1", fixed_on=date(2026, 5, 2))
 
 

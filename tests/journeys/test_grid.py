@@ -78,10 +78,17 @@ def test_enter_goes_through_both_angles_of_a_drop_and_shift_enter_back(opened):
     assert page.evaluate("document.activeElement.id") == "value-1-advancing_angle"
 
 
-@pytest.mark.parametrize(("typed", "words"), [
-    ("91", "outside 0 to 90°"), ("31", "beyond the stage limit of 30°"), ("-1", "outside 0 to 90°"),
-    ("1_0", "not a plain number"), ("1e1", "not a plain number"), ("٣", "not a plain number"),
-])
+@pytest.mark.parametrize(
+    ("typed", "words"),
+    [
+        ("91", "outside 0 to 90°"),
+        ("31", "beyond the stage limit of 30°"),
+        ("-1", "outside 0 to 90°"),
+        ("1_0", "not a plain number"),
+        ("1e1", "not a plain number"),
+        ("٣", "not a plain number"),
+    ],
+)
 def test_impossible_value_is_marked_at_once(opened, typed, words):
     _, page = opened()
     cell(page, 0).fill(typed)

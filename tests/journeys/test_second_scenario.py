@@ -6,11 +6,14 @@ import pytest
 from django.core.management import call_command
 from rest_framework.test import APIClient
 
+from analysis import as_data
 from labrecords.actions import batches
+from labrecords.actions.analyses import batch_result
 from labrecords.actions.rows import find
-from labrecords.models import Coupon, RecipeRevision, SubstrateLot
+from labrecords.models import Batch, Coupon, RecipeRevision, SubstrateLot
 from tests.factories import PASSWORD, make_person
 from tests.journeys import second_scenario as told
+from tests.journeys.conftest import DESKTOP, TABLET
 from tests.journeys.tools import needs_poppler, pdf_text
 
 
@@ -128,3 +131,110 @@ def test_by_api(tmp_path):
 
 def _result(data):
     return data.get("result", data)
+
+
+@needs_poppler
+@pytest.mark.browser
+@pytest.mark.django_db(transaction=True)
+@pytest.mark.parametrize("size", ["desktop", "tablet"])
+def test_by_pages(size, browser_page, sign_in, tmp_path):
+    page, quality = browser_page, make_person("quality")
+    told.surroundings(quality, with_recipe=False)
+    page.set_viewport_size({"desktop": DESKTOP, "tablet": TABLET}[size])
+    sign_in(page, quality)
+    _write_recipe(page)
+    codes = _log_coupons(page)
+    _form_batch(page, codes)
+    for mark, code in codes.items():
+        _enter_run(page, code, "Sliding angle", [[value] for value in told.SLIDING[mark]])
+        _enter_run(page, code, "Advancing and receding", told.PAIRS[mark])
+    told.check_results(as_data(batch_result(Batch.objects.get())), codes)
+    page.goto("/batches/PES-B/")
+    mean, low, high = told.expected()["hysteresis"]
+    shown = page.locator("main").inner_text()
+    assert all(f"{number:.2f}" in shown for number in (mean, low, high))
+    assert page.evaluate("document.documentElement.scrollWidth") <= page.viewport_size["width"]
+    told.check_report(pdf_text(_qualify(page, tmp_path)))
+
+
+def _write_recipe(page):
+    page.goto("/recipes/new/")
+    page.get_by_label("Code").fill("F-SH")
+    page.locator("[name=title]").fill("Sprayed polyester")
+    for number, step in enumerate(told.STEPS, 1):
+        if number > 1:
+            page.get_by_role("button", name="Add a step").click()
+            _settled(page, f"#fieldset-step-{number}")
+        page.locator(f"#fieldset-step-{number} select").select_option(step["kind"])
+        for key, planned in step["planned"].items():
+            page.locator(f"[name=step-{number}-value_{key}]").fill(str(planned["value"]))
+            page.locator(f"[name=step-{number}-tolerance_{key}]").fill(str(planned["tolerance"]))
+    assert "flash fire" in page.locator("#steps").inner_text()  # the caution of spraying from solvent
+    page.get_by_role("button", name="Store the recipe").click()
+    page.get_by_role("heading", name="F-SH").wait_for()
+
+
+def _settled(page, selector):
+    """Wait until the swapped-in part is there and listens: a script is faster than any hand."""
+    page.locator(selector).wait_for()
+    page.wait_for_function("!document.querySelector('.htmx-request, .htmx-swapping, .htmx-settling, .htmx-added')")
+    page.wait_for_timeout(50)
+
+
+def _log_coupons(page):
+    page.goto("/coupons/log/")
+    page.get_by_label("Substrate lot").select_option(index=1)
+    page.get_by_label("Number of coupons").fill("4")
+    page.get_by_label("Marks on the coupons").fill(", ".join(told.SLIDING))
+    page.get_by_role("button", name="Log", exact=True).click()
+    page.wait_for_url(lambda url: not url.endswith("/log/"))
+    return dict(Coupon.objects.values_list("mark", "code"))
+
+
+def _form_batch(page, codes):
+    page.goto("/batches/new/")
+    page.get_by_label("Code").fill("PES-B")
+    page.get_by_label("Recipe revision").select_option(label="F-SH revision 1")
+    page.get_by_label("Substrate lot").select_option(index=1)
+    page.get_by_label("Treated coupons").fill(" ".join(codes.values()))
+    page.get_by_role("button", name="Form the batch").click()
+    page.get_by_role("heading", name="PES-B").wait_for()
+
+
+def _enter_run(page, code, method, drops):
+    """A run opened and typed by keyboard: decimal commas, `n` for a drop that did not move, Enter to go on."""
+    page.goto("/runs/new/")
+    page.get_by_label("Coupons").fill(code)
+    option = page.locator("select[name=method_version] option", has_text=method).get_attribute("value")
+    with page.expect_response(lambda answer: "/runs/new/" in answer.url):
+        page.locator("[name=method_version]").select_option(option)
+    page.locator("[name=liquid_lot] >> option", has_text="HEX-1").wait_for(state="attached")
+    page.locator("[name=drop_volume_ul]").fill("20")
+    page.locator("[name=liquid_lot]").select_option(index=1)
+    page.locator("[name=instrument]").select_option(index=1)
+    page.locator("[name=room_temperature_c]").fill("22,5")
+    page.locator("[name=room_humidity_pct]").fill("45")
+    page.locator("[name=observed_at]").fill("2026-05-04T10:00")
+    page.locator("[name=positions]").fill(str(len(drops)))
+    page.locator("[name=drops]").fill("1")
+    page.get_by_role("button", name="Open the run").click()
+    page.locator("#entry input[id^=value-0-]").first.focus()
+    for drop in drops:
+        for value in drop:
+            page.keyboard.type("n" if value == ">" else str(value).replace(".", ","))
+            page.keyboard.press("Enter")
+    page.get_by_role("button", name="Save and complete the run").click()
+    page.get_by_text("complete", exact=True).first.wait_for()
+
+
+def _qualify(page, folder):
+    page.goto("/batches/PES-B/qualify/")
+    page.get_by_label("Specification").select_option(index=1)
+    page.get_by_role("button", name="Show the outcome").click()
+    assert "fail" in page.locator("main").inner_text()
+    page.get_by_role("button", name="Issue").click()
+    page.get_by_role("heading", name="Report").wait_for()
+    with page.expect_download() as got:
+        page.get_by_text("Download the report").click()
+    got.value.save_as(folder / "report.pdf")
+    return folder / "report.pdf"
