@@ -31,7 +31,7 @@ NOTHING_JUDGED = analysis.Judgement("", ())
 
 
 def listing(request):
-    words = request.GET.get("q", "").replace("\0", "")
+    words = request.GET.get("q", "")
     found = Batch.objects.select_related("recipe_revision__recipe", "lot", "project").order_by("-id")
     for word in words.split():
         found = found.filter(

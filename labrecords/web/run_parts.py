@@ -2,10 +2,9 @@
 
 from analysis import MEASURED, NOT_MOVED, QUALIFIERS, QUANTITIES
 from labrecords.actions.evidence.stored import moment
-from labrecords.models import Person
-from labrecords.models.run import RUN_STATES
 from labrecords.reports import figures, svg
 from labrecords.web import grid, results
+from labrecords.web.history import history
 
 
 def all_readings(run):
@@ -22,7 +21,7 @@ def context(run, rows, current):
         "statistics": [results.statistic(row) for row in content["statistics"]] if content else [],
         "checks": [results.check(row) for row in content["checks"]] if content else [],
         "figure": figure(run, content, current),
-        "history": history(run),
+        "history": history(run)[::-1],
         "analysis": stored,
     }
 
@@ -80,18 +79,3 @@ def figure(run, content, current):
         for row in sorted(current, key=lambda row: grid.natural((row.position, str(row.drop), row.direction)))
     ]  # fmt: skip
     return svg.to_svg(figures.run_readings(content, rows), f"Readings of run {run.code}, coupon {run.coupon.code}")
-
-
-def history(run):
-    """Who did what to the run and why, newest first."""
-    names = dict(Person.objects.values_list("username", "full_name"))
-    events = run.events.select_related("pgh_context").order_by("-pgh_id")
-    return [
-        {
-            "at": event.pgh_created_at,
-            "who": names.get(event.pgh_context.metadata.get("who"), event.pgh_context.metadata.get("who")),
-            "why": event.pgh_context.metadata.get("why"),
-            "state": RUN_STATES[event.state],
-        }
-        for event in events
-    ]

@@ -62,6 +62,7 @@ def test_run_page(asked, person, shared):
     many = read(person, large, [3.5, 5.7, 4.0] * 10, shared)
     for reading in many.readings.all()[:5]:
         runs.exclude(by=person, why="scratch", reading=reading)
+    runs.complete(by=person, run=runs.reopen(by=person, why="once more", run=TestRun.objects.get(pk=many.pk)))
     runs.record(
         by=person,
         run=TestRun.objects.get(pk=many.pk),
