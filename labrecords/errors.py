@@ -45,6 +45,12 @@ class UnknownCode(Refusal):
     """There is no {noun} “{value}”."""
 
 
+class LaboratoryMissing(Refusal):
+    """The lab is not set up yet: its name, address and site code come first (page “Lab”, or `manage.py set_up_lab`)."""
+
+    status = 409
+
+
 class MistypedCode(Refusal):
     """“{value}” is no valid coupon code: its check character does not fit the rest, so it was probably mistyped."""
 

@@ -4,7 +4,7 @@ from django.utils import timezone
 from stdnum.iso7064 import mod_37_36
 
 from labrecords.actions.rows import write
-from labrecords.errors import MistypedCode, NotFromThisState, UnknownCode, ValueRefused
+from labrecords.errors import LaboratoryMissing, MistypedCode, NotFromThisState, UnknownCode, ValueRefused
 from labrecords.models import Coupon, Laboratory
 from labrecords.models.coupon import CLOSED, MOVES, STATES
 from labrecords.trail import verb
@@ -102,7 +102,7 @@ def _make(by, count, *, lot, marks=(), positions=(), **fields):
         raise ValueRefused(field="count", label="Number of coupons", value=count, rule="is not between 1 and 500")
     lab = Laboratory.objects.select_for_update().first()
     if lab is None:
-        raise UnknownCode(field="", noun="laboratory set up yet; no", value="site code")
+        raise LaboratoryMissing()
     made = []
     for index in range(count):
         lab.last_coupon_number += 1

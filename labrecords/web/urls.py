@@ -9,6 +9,7 @@ NOUNS = [
     "materials",
     "liquids",
     "instruments",
+    "laboratory",
     "recipes",
     "processing",
     "readings",
