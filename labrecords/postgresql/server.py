@@ -81,10 +81,11 @@ class Server:
 
     def release(self) -> None:
         """End of the process: stop the server if nobody else uses it and nobody asked to keep it."""
+        if not self._is_held:
+            return  # a forked child inherits this call, but not the lease; its threads' lock may be stuck
         with self._threads:
-            # A forked child inherits this call, but not the lease.
             # A start lock that is taken for long is held by a process with a lease: then we are not the last.
-            if not self._is_held or not self._start_lock.acquire(timeout=10):
+            if not self._start_lock.acquire(timeout=10):
                 return
             try:
                 if not self.is_kept():

@@ -4,12 +4,14 @@ import functools
 import os
 import pwd
 import shutil
+import signal
 import socket
 import subprocess
 import sys
 import tempfile
 import textwrap
 import time
+from contextlib import suppress
 from pathlib import Path
 
 import psutil
@@ -114,6 +116,7 @@ class Lab:
             stdout=subprocess.PIPE,
             stderr=subprocess.PIPE,
             text=True,
+            start_new_session=True,
             **account(user),
         )
         self.children.append(child)
@@ -121,7 +124,8 @@ class Lab:
 
     def remove(self):
         for child in self.children:
-            child.kill()
+            with suppress(ProcessLookupError):
+                os.killpg(child.pid, signal.SIGKILL)  # with what it forked
             child.communicate()
         remove(self.folder)
 

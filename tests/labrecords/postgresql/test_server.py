@@ -2,7 +2,7 @@
 
 import pytest
 
-from tests.labrecords.postgresql.lab import finish
+from tests.labrecords.postgresql.lab import finish, wait_for
 
 
 def test_five_starts_at_once_share_one_new_server(quick):
@@ -13,20 +13,20 @@ def test_five_starts_at_once_share_one_new_server(quick):
     assert not quick.pid
 
 
-def test_many_threads_of_one_process_share_one_server(quick):
-    done = quick.run(
+def test_many_threads_of_one_process_share_one_server(root_lab):
+    done = root_lab.run(
         """
         import threading
-        found = []
+        found, together = [], threading.Barrier(8)
         def work():
-            ask('SELECT 1'); found.append(pid()); connection.close()
+            together.wait(); ask('SELECT 1'); found.append(pid()); connection.close()
         threads = [threading.Thread(target=work) for _ in range(8)]
         [thread.start() for thread in threads]; [thread.join() for thread in threads]
         print(len(found), len(set(found)))
         """
     )
     assert (done.stdout, done.stderr) == ("8 1", "")
-    assert not quick.pid
+    assert not root_lab.pid
 
 
 def test_a_process_that_ends_leaves_the_server_to_the_others(quick):
@@ -53,6 +53,25 @@ def test_a_forked_child_does_not_stop_its_parents_server(quick):
     )
     assert done.stdout.splitlines() == ["[(2,)]", "[(3,)] True"], done.stderr
     assert not quick.pid
+
+
+def test_a_child_forked_while_a_thread_starts_the_server_is_not_stuck(quick):
+    child = quick.start(
+        """
+        import threading
+        starting = threading.Thread(target=lambda: ask('SELECT 1'))
+        starting.start()
+        while not (server().place.folder / "start.lock").exists():
+            time.sleep(0.001)
+        child = os.fork()
+        print(ask('SELECT 2' if child else 'SELECT 3'), flush=True)
+        if child:
+            os.waitpid(child, 0)
+            starting.join()
+        """
+    )
+    assert sorted(finish(child, 30).stdout.splitlines()) == ["[(2,)]", "[(3,)]"]
+    wait_for(lambda: not quick.pid)
 
 
 def test_started_server_stays_until_it_is_stopped(quick):
