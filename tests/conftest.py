@@ -4,9 +4,7 @@ import pytest
 
 
 def pytest_addoption(parser):
-    parser.addoption(
-        "--run-slow", action="store_true", help="also run what takes minutes: faults, recovery, scale"
-    )
+    parser.addoption("--run-slow", action="store_true", help="also run what takes minutes: faults, recovery, scale")
 
 
 def pytest_collection_modifyitems(config, items):

@@ -65,9 +65,7 @@ def test_faces_write_nothing_themselves():
         for path in (ROOT / "labrecords" / part).rglob("*.py"):
             for node in ast.walk(ast.parse(path.read_text())):
                 if not (
-                    isinstance(node, ast.Call)
-                    and isinstance(node.func, ast.Attribute)
-                    and node.func.attr in writes
+                    isinstance(node, ast.Call) and isinstance(node.func, ast.Attribute) and node.func.attr in writes
                 ):
                     continue
                 # A write goes through a manager (`.objects.`) or a row's save(); dicts and actions may share a verb.

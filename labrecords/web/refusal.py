@@ -6,18 +6,23 @@ from django.shortcuts import render
 from labrecords.errors import MistypedCode, Refusal, UnknownCode
 
 
+def _is_of_the_api(request):
+    return request.path.startswith("/api/")  # it answers in its own shape (labrecords/api/refusals.py)
+
+
 class RefusalPage:
     def __init__(self, get_response):
         self.get_response = get_response
 
     def __call__(self, request):
         # No code holds a NUL, and PostgreSQL would answer with an error instead of “not found”.
-        if "\0" in request.path_info or "%00" in request.META.get("QUERY_STRING", ""):
+        has_nul = "\0" in request.path_info or "%00" in request.META.get("QUERY_STRING", "")
+        if has_nul and not _is_of_the_api(request):
             raise Http404
         return self.get_response(request)
 
     def process_exception(self, request, exception):
-        if not isinstance(exception, Refusal) or request.path.startswith("/api/"):
+        if not isinstance(exception, Refusal) or _is_of_the_api(request):
             return None
         status = 404 if isinstance(exception, UnknownCode | MistypedCode) else exception.status
         return render(request, "labrecords/refused.html", {"refusal": exception}, status=status)
