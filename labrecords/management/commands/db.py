@@ -2,12 +2,20 @@
 
 from pathlib import Path
 
-from django.core.management.base import BaseCommand
+from django.core.management.base import BaseCommand, CommandError
 from django.db import connection
 
 from labrecords.errors import DatabaseUnavailable
 from labrecords.postgresql import transfer
 from labrecords.postgresql.base import embedded_server
+
+VERBS = {
+    "start": "start the embedded server and leave it running until stop",
+    "stop": "stop it, now or when the last process that uses it ends",
+    "status": "say what runs and where, starting nothing",
+    "backup": "write everything to a new file",
+    "restore": "read such a file into an empty database",
+}
 
 
 class Command(BaseCommand):
@@ -15,26 +23,21 @@ class Command(BaseCommand):
     requires_system_checks = []  # a backup must be possible whatever state the code is in
 
     def add_arguments(self, parser):
+        parser.add_argument("verb", choices=VERBS, help="; ".join(f"{verb}: {does}" for verb, does in VERBS.items()))
+        parser.add_argument("file", nargs="?", type=Path, help="of backup and restore")
         parser.add_argument("--data", help="folder of database and reports (default: var)")
-        verbs = parser.add_subparsers(dest="verb", required=True, metavar="start|stop|status|backup|restore")
-        verbs.add_parser("start", help="start the embedded server and leave it running until `db stop`")
-        verbs.add_parser("stop", help="stop it, now or when the last process that uses it ends")
-        verbs.add_parser("status", help="say what runs and where; starts nothing")
-        for verb, text in (
-            ("backup", "write all to a new file"),
-            ("restore", "read it into an empty database"),
-        ):
-            verbs.add_parser(verb, help=text).add_argument("file", type=Path)
 
-    def handle(self, *, verb, **options):
-        getattr(self, f"_{verb}")(**options)
+    def handle(self, *, verb, file, **_):
+        if (verb in {"backup", "restore"}) != bool(file):
+            raise CommandError(f"db {verb} needs a file." if not file else f"db {verb} takes no file.")
+        getattr(self, f"_{verb}")(**({"file": file} if file else {}))
 
-    def _start(self, **_):
+    def _start(self):
         server = self._embedded()
         server.keep()
         self.stdout.write(f"The database runs in {server.place.folder} until `manage.py db stop`.")
 
-    def _stop(self, **_):
+    def _stop(self):
         server = self._embedded()
         was_running = server.cluster.state()
         if not server.stop():
@@ -42,7 +45,7 @@ class Command(BaseCommand):
         else:
             self.stdout.write("The database has stopped." if was_running else "The database was not running.")
 
-    def _status(self, **_):
+    def _status(self):
         if connection.settings_dict.get("EMBEDDED_IN"):
             self.stdout.write(self._embedded_status(self._embedded()))
         else:
@@ -58,12 +61,12 @@ class Command(BaseCommand):
         until = "until `manage.py db stop`" if server.is_kept() else "while a process uses it"
         return f"Embedded database in {folder}: {state} (process {server.cluster.pid()}), {until}."
 
-    def _backup(self, *, file, **_):
+    def _backup(self, file):
         transfer.back_up(connection, file)
         size = file.stat().st_size / 2**20
         self.stdout.write(f"Database “{self._name}” was written to {file} ({size:.1f} MB).")
 
-    def _restore(self, *, file, **_):
+    def _restore(self, file):
         transfer.restore(connection, file)
         with connection.cursor() as cursor:
             tables = len(connection.introspection.table_names(cursor))

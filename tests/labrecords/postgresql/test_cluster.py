@@ -123,7 +123,7 @@ def test_recovery_longer_than_ten_seconds_is_waited_for_by_all(lab):
         ask("SELECT pg_reload_conf()")
         ask("CREATE TABLE t (a uuid PRIMARY KEY, b uuid UNIQUE, c uuid UNIQUE)")
         begun = time.monotonic()
-        while time.monotonic() - begun < 30:
+        while time.monotonic() - begun < 60:
             ask("INSERT INTO t SELECT gen_random_uuid(), gen_random_uuid(), gen_random_uuid() "
                 "FROM generate_series(1, 20000)")
         print(ask("SELECT count(*) FROM t")[0][0])
@@ -156,7 +156,6 @@ for n in range(1000):
 
 
 @as_root
-@pytest.mark.slow
 def test_full_disk_loses_nothing_acknowledged_once_there_is_room(root_lab):
     root_lab.environment = {}
     root_lab.data.mkdir()
