@@ -14,6 +14,7 @@ from analysis.coupon_values import (
     coupon_mean,
     coupon_median,
     fit_over_coupons,
+    is_usable,
     observed_by_coupon,
     one_a_coupon,
     retained_share,
@@ -21,7 +22,7 @@ from analysis.coupon_values import (
 from analysis.methods import METHODS
 from analysis.quantities import QUANTITIES, Quantity
 from analysis.records import LOST, BatchGroup, BatchResult, CouponValue, Run, Statistic
-from analysis.statistics.censoring import censored_normal_fit, proportion_upper_bound
+from analysis.statistics.censoring import censored_normal_fit, proportion_lower_bound, proportion_upper_bound
 from analysis.statistics.replication import mean_interval, variance_components
 
 CONFIDENCE = 0.95
@@ -76,14 +77,15 @@ def _group(key: tuple, members: list[Run], all_runs: Sequence[Run]) -> BatchGrou
     role = key[0]
     statistics: list[Statistic] = []
     values: dict[str, tuple[CouponValue, ...]] = {}
+    read = {run.coupon for run in members if any(map(is_usable, run.readings))}
     for quantity_key, seen in observed_by_coupon(members).items():
         quantity, seen = QUANTITIES[quantity_key], {code: seen.get(code, Observed()) for code in coupons}
         for name, reduce in ((MEAN, coupon_mean), (MEDIAN, coupon_median)):
-            values[f"{quantity.key}_{name}"] = one_a_coupon(role, seen, reduce)
+            values[f"{quantity.key}_{name}"] = one_a_coupon(role, seen, reduce, read)
             statistics.append(_over_coupons(quantity, name, values[f"{quantity.key}_{name}"]))
         statistics += _spread(quantity, seen)
         if _can_stay(key[1], quantity.key, seen):
-            values[f"{quantity.key}_{NOT_MOVED_COUNT}"] = one_a_coupon(role, seen, _count_not_moved)
+            values[f"{quantity.key}_{NOT_MOVED_COUNT}"] = one_a_coupon(role, seen, _count_not_moved, read)
             statistics += _not_moved(quantity, seen)
             statistics += _censored_fits(quantity, seen, values[f"{quantity.key}_{MEDIAN}"])
     baseline = _add_retained_share(members, all_runs, role, coupons, statistics, values)
@@ -119,11 +121,11 @@ def _over_coupons(quantity: Quantity, name: str, values: Sequence[CouponValue], 
         "n_drops": sum(item.n_drops for item in values),
         "source": "nist_handbook_1_3_5_2",
     }
-    unread = [item.coupon for item in unknown if not item.n_drops]
+    unread = [item.coupon for item in unknown if not item.is_unknown]
     notes = [note] if note else []
     notes += [f"no usable reading: {', '.join(unread)}"] if unread else []
     if len(unknown) > len(unread):
-        named = ", ".join(item.coupon for item in unknown if item.n_drops)
+        named = ", ".join(item.coupon for item in unknown if item.is_unknown)
         return Statistic(value=None, note="; ".join([*notes, f"no value can be given for: {named}"]), **facts)
     if not known:
         return Statistic(value=None, note="; ".join(notes), **facts)
@@ -184,12 +186,13 @@ def _not_moved(quantity: Quantity, seen: Mapping[str, Observed]) -> list[Statist
     total = sum(len(item.values) for item in seen.values())
     if not total:
         return []
-    bound = proportion_upper_bound(count, total, CONFIDENCE)
+    side, find = ("lower", proportion_lower_bound) if count == total else ("upper", proportion_upper_bound)
+    bound = 100 * find(count, total, CONFIDENCE)  # where all stayed, only the bound from below says anything
     facts = {
         "n_coupons": sum(bool(item.values) for item in seen.values()),
         "n_drops": total,
-        "note": f"{count} of {total} drops not moved; exact one-sided {100 * CONFIDENCE:.0f} % upper bound "
-        f"{100 * bound:.1f} %, drops taken as independent",
+        "note": f"{count} of {total} drops not moved; exact one-sided {100 * CONFIDENCE:.0f} % {side} bound "
+        f"{bound:.1f} %, too narrow where drops of one coupon are alike",
         "source": "clopper_pearson_1934",
     }
     return [
@@ -206,7 +209,8 @@ def _not_moved(quantity: Quantity, seen: Mapping[str, Observed]) -> list[Statist
             f"{quantity.title}, share of drops not moved",
             "%",
             100 * count / total,
-            high=100 * bound,
+            low=bound if side == "lower" else None,
+            high=bound if side == "upper" else None,
             confidence=CONFIDENCE,
             **facts,
         ),

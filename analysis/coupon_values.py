@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from analysis.records import LOST, MOVED_ON_PLACING, NOT_MOVED, CouponValue, Reading, Run
@@ -98,10 +98,20 @@ def _known(reading: Reading) -> float:
     return float(reading.value)
 
 
-def one_a_coupon(role: str, seen: Mapping[str, Observed], reduce: Callable) -> tuple[CouponValue, ...]:
-    """One value of each coupon, with what it rests on."""
+def one_a_coupon(
+    role: str, seen: Mapping[str, Observed], reduce: Callable, read: Collection[str] = ()
+) -> tuple[CouponValue, ...]:
+    """One value of each coupon, with what it rests on; `read`: the coupons with any usable reading."""
     return tuple(
-        CouponValue(code, role, reduce(item), len(item.values), sum(item.not_moved), item.stage_limit)
+        CouponValue(
+            code,
+            role,
+            reduce(item),
+            len(item.values),
+            sum(item.not_moved),
+            item.stage_limit,
+            code in read,
+        )
         for code, item in seen.items()
     )
 

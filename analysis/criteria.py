@@ -71,7 +71,8 @@ def mean_within(case: Case) -> Outcome:
         f"values, coupons − 1 degrees of freedom, {citation('nist_handbook_1_3_5_2')}) lies wholly inside "
         f"the limit, fail when wholly outside, otherwise inconclusive (three outcomes as in "
         f"{citation('iso_10576')}). With normal, independent coupons a batch whose true mean lies beyond the "
-        f"limit passes with a risk of at most {risk}."
+        f"limit passes with a risk of at most {risk}, and one whose true mean lies within it fails with at most "
+        f"{risk}; each criterion and each further look at the batch carries this risk anew."
     )
     refusal = _too_little(case)
     if refusal:
@@ -149,16 +150,15 @@ def count_within(case: Case) -> Outcome:
     confidence, fewest = case.parameters["confidence"], int(case.parameters["fewest_drops"])
     rule = (
         "Pass when the count meets the limit, fail when it does not; the bound says what the count leaves "
-        f"open ({citation('clopper_pearson_1934')}; drops taken as independent)."
+        f"open ({citation('clopper_pearson_1934')}). The bound takes drops as independent; where drops of one "
+        "coupon are alike it is too narrow, and the outcome does not rest on it."
     )
     count, total = int(sum(case.known)), sum(item.n_drops for item in case.values)
     if not total:
         return case.outcome(INCONCLUSIVE, "No drop gave a reading.", rule)
     at_most = case.criterion.side == "at_most"
     bound = (proportion_upper_bound if at_most else proportion_lower_bound)(count, total, confidence)
-    is_settled = (
-        case.meets(count) != at_most
-    )  # more drops cannot undo a count that is too high, or high enough
+    is_settled = case.meets(count) != at_most  # more drops cannot undo a count that is too high, or high enough
     numbers = {"value": float(count), "confidence": confidence}
     why = (
         f"{count} of {total} drops did not move; the true share is {SIDES[case.criterion.side]} "
@@ -283,14 +283,14 @@ def _too_little(case: Case) -> str:
 
 def _unknown(case: Case) -> str:
     """Coupons that were read but whose value cannot be given: leaving them out would choose the result."""
-    named = [item.coupon for item in case.values if item.value is None and item.n_drops]
+    named = [item.coupon for item in case.values if item.is_unknown]
     if not named:
         return ""
     return f"No value can be given for coupon {', '.join(named)}, and a coupon that was read is not left out."
 
 
 def _left_out(case: Case) -> str:
-    named = [item.coupon for item in case.values if item.value is None and not item.n_drops]
+    named = [item.coupon for item in case.values if item.value is None and not item.is_unknown]
     return f" Without a usable reading: {', '.join(named)}." if named else ""
 
 
@@ -298,9 +298,7 @@ def _fitted(case: Case) -> str:
     """Where drops did not move, how the coupon's mean was still found."""
     if case.parameters.get("statistic") != "mean" or not any(item.n_not_moved for item in case.values):
         return ""
-    return (
-        " Coupons with drops that did not move enter with the mean of a fitted censored normal distribution."
-    )
+    return " Coupons with drops that did not move enter with the mean of a fitted censored normal distribution."
 
 
 def _censored_mean(case: Case, rule: str, confidence: float) -> Outcome:
@@ -309,9 +307,7 @@ def _censored_mean(case: Case, rule: str, confidence: float) -> Outcome:
     if outcome:
         return outcome
     count = sum(math.isinf(value) for value in case.known)
-    start = (
-        f"{count} of {len(case.known)} coupons lie beyond the stage limit, so the batch mean is not finite"
-    )
+    start = f"{count} of {len(case.known)} coupons lie beyond the stage limit, so the batch mean is not finite"
     fit = fit_over_coupons(case.values, confidence)
     if not fit.is_fitted:
         return case.outcome(INCONCLUSIVE, f"{start} and no distribution can be fitted: {fit.note}.", rule)

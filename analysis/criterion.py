@@ -127,9 +127,7 @@ def checked(criterion: Criterion) -> tuple[CriterionKind, dict[str, float | str]
     """The kind of a criterion and its parameters with defaults; ValueError says what is wrong with it."""
     kind = CRITERION_KINDS.get(criterion.kind)
     if kind is None:
-        raise ValueError(
-            f"{criterion.label}: kind is one of {', '.join(CRITERION_KINDS)}, not {criterion.kind!r}"
-        )
+        raise ValueError(f"{criterion.label}: kind is one of {', '.join(CRITERION_KINDS)}, not {criterion.kind!r}")
     if criterion.quantity not in QUANTITIES:
         raise ValueError(f"{criterion.label}: unknown quantity {criterion.quantity!r}")
     if criterion.side not in SIDES:
@@ -141,8 +139,7 @@ def checked(criterion: Criterion) -> tuple[CriterionKind, dict[str, float | str]
     if unknown:
         raise ValueError(f"{criterion.label}: {kind.title} has no parameter {', '.join(sorted(unknown))}")
     return kind, {
-        key: parameter.accept(criterion.parameters.get(key, parameter.default))
-        for key, parameter in known.items()
+        key: parameter.accept(criterion.parameters.get(key, parameter.default)) for key, parameter in known.items()
     }
 
 
@@ -159,9 +156,7 @@ def requirement(criterion: Criterion) -> str:
 def applies(criterion: Criterion, group: BatchGroup) -> bool:
     """Whether the coupons of a group are those that the criterion names."""
     volume = criterion.drop_volume_ul
-    same_volume = volume is None or (
-        group.drop_volume_ul is not None and math.isclose(volume, group.drop_volume_ul)
-    )
+    same_volume = volume is None or (group.drop_volume_ul is not None and math.isclose(volume, group.drop_volume_ul))
     same_dose = math.isclose(criterion.dose, group.dose) and (
         criterion.dose == 0 or criterion.dose_kind == group.dose_kind
     )

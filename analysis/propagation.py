@@ -6,9 +6,7 @@ import math
 from collections.abc import Callable
 
 
-def first_order(
-    function: Callable[..., float], inputs: dict[str, tuple[float, float]]
-) -> tuple[float, float]:
+def first_order(function: Callable[..., float], inputs: dict[str, tuple[float, float]]) -> tuple[float, float]:
     """Value of a function and its combined standard uncertainty, inputs uncorrelated.
 
     Parameters

@@ -14,9 +14,7 @@ from datetime import date, datetime
 
 MEASURED = "measured"
 NOT_MOVED = "not_moved"  # not moved up to the stage limit: right-censored at the reading's value
-MOVED_ON_PLACING = (
-    "moved_on_placing"  # gone before it could be read: left-censored at the reading's value (0)
-)
+MOVED_ON_PLACING = "moved_on_placing"  # gone before it could be read: left-censored at the reading's value (0)
 LOST = "lost"  # no value at all, with a reason
 QUALIFIERS = {
     MEASURED: "measured",
@@ -167,6 +165,12 @@ class CouponValue:
     n_drops: int
     n_not_moved: int = 0
     stage_limit: float | None = None
+    was_read: bool = False  # has a usable reading, if only one that gives no value (one angle of a pair)
+
+    @property
+    def is_unknown(self) -> bool:
+        """Read, but without a value: to leave such a coupon out would choose the result."""
+        return self.value is None and (self.was_read or self.n_drops > 0)
 
 
 @dataclass(frozen=True, slots=True)

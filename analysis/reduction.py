@@ -19,9 +19,7 @@ from analysis.statistics.censoring import (
 )
 from analysis.wetting.hysteresis import PAIR_QUANTITIES, drop_pairs
 
-COUPON_NOTE = (
-    "describes this coupon; intervals belong to the batch, where the coupon is the unit of replication"
-)
+COUPON_NOTE = "describes this coupon; intervals belong to the batch, where the coupon is the unit of replication"
 
 
 def readings_of(run: Run, quantity: str, *qualifiers: str) -> tuple[Reading, ...]:
@@ -229,8 +227,6 @@ def _measured_range(quantity, values, stuck, gone):
 
 def _fitted_median(quantity, values, stuck, gone):
     fit = censored_lognormal_fit(values, stuck, gone)
-    note = (
-        fit.note or "median of a lognormal distribution fitted with the drops that did not move as censored"
-    )
+    note = fit.note or "median of a lognormal distribution fitted with the drops that did not move as censored"
     value = math.exp(fit.mu) if fit.is_fitted else None
     return _statistic(quantity, "fitted_median", value, len(values), note, "schmee_hahn_1979")

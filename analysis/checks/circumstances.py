@@ -34,9 +34,7 @@ def drop_size(run: Run, baseline: Run | None = None) -> Check | None:
         "mean angle [°]": angle,
         "a circle fit reads too low by [°]": bias,
     }
-    return Check(
-        "drop_size", title, *_judge_fit(str(run.settings.get("fit", "")), bond, bias), numbers, source
-    )
+    return Check("drop_size", title, *_judge_fit(str(run.settings.get("fit", "")), bond, bias), numbers, source)
 
 
 def evaporation(run: Run, baseline: Run | None = None) -> Check | None:
@@ -84,9 +82,7 @@ def calibration(run: Run, baseline: Run | None = None) -> Check | None:
     outcome, why = HOLDS, f"Read on {day}; the calibration was due on {due}."
     if day > due:
         outcome, late = DOES_NOT_HOLD, (day - due).days
-        why = (
-            f"Read on {day}, {late} {'day' if late == 1 else 'days'} after the calibration was due on {due}."
-        )
+        why = f"Read on {day}, {late} {'day' if late == 1 else 'days'} after the calibration was due on {due}."
     return Check("calibration", title, outcome, why, numbers, source)
 
 

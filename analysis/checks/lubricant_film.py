@@ -14,8 +14,8 @@ _FILM = {
     NOT_PREDICTED: (CANNOT_TELL, "The two criteria differ in sign: not predicted, an experiment decides"),
 }
 _CLOAKING = {
-    DOES_NOT_CLOAK: (HOLDS, "The lubricant does not cloak the drop"),
-    CLOAKS: (DOES_NOT_HOLD, "The lubricant cloaks the drop and leaves with it"),
+    DOES_NOT_CLOAK: (HOLDS, "The lubricant is not predicted to cloak the drop"),
+    CLOAKS: (DOES_NOT_HOLD, "The lubricant is predicted to cloak the drop; some then leaves with every drop"),
 }
 
 
@@ -52,7 +52,7 @@ def cloaking_sign(run: Run, baseline: Run | None = None) -> Check | None:
     outcome, words = _CLOAKING.get(sign.outcome, flips)
     why = (
         f"{words}: spreading coefficient {coefficient} mN/m (standard uncertainty), "
-        f"for tensions of mutually saturated liquids.{found.sentence()}"
+        f"from the tensions on record; those of mutually saturated liquids decide.{found.sentence()}"
     )
     numbers = found.numbers() | {"spreading coefficient [mN/m]": coefficient}
     return Check("cloaking", title, outcome, why, numbers, source)

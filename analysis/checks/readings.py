@@ -41,7 +41,7 @@ def drift_over_drops(run: Run, baseline: Run | None = None) -> Check | None:
     if any(map(math.isinf, values)):
         outcome, why, numbers = _drift_by_rank(values)
     else:
-        found = drift(values, decimals=known.decimals)
+        found = drift(values, decimals=known.decimals, unit=known.unit)
         outcome, why = found.outcome, found.why
         numbers = {"drops": found.n, f"slope [{known.unit} a drop]": found.slope}
         numbers |= {"p of the rank trend": found.trend.p} if found.trend else {}

@@ -70,9 +70,7 @@ def _lacking(run: Run) -> str:
 def _width_mm(run: Run) -> float:
     """Width of the contact line of the level drop: gravity makes it wider than a spherical cap."""
     liquid = property_of(run, "surface_tension"), property_of(run, "density")
-    return resting_drop(
-        run.drop_volume_ul, mean_angle_deg(*mean_angles(run.companion)), *liquid
-    ).base_width_mm
+    return resting_drop(run.drop_volume_ul, mean_angle_deg(*mean_angles(run.companion)), *liquid).base_width_mm
 
 
 def _prediction(run: Run, width: float) -> SlidingPrediction:

@@ -61,9 +61,15 @@ def _mass_trend(run: Run, before: list[float], now: list[float]) -> Check:
         why = "Cannot be computed without a mass at dose 0 and the resolution of the balance."
         return Check("trend", TITLE, CANNOT_TELL, why, numbers, source)
     retained = 100 * new / old
-    reach = (
-        2 * math.hypot(step, step) / math.sqrt(3)
-    )  # two masses, each known to ± one step; twice the uncertainty
+    reach = 2 * math.hypot(step, step) / math.sqrt(3)  # two masses, each known to ± one step; twice the uncertainty
     outcome = HOLDS if abs(new - old) <= reach else DOES_NOT_HOLD
-    why = f"{retained:.1f} % of the lubricant of dose 0 is left; the balance tells {reach:.2g} mg apart."
+    why = f"{_mass_words(new - old, outcome)} the {reach:.2g} mg that two weighings tell apart."
     return Check("trend", TITLE, outcome, why, numbers | {"retained [%]": retained}, source)
+
+
+def _mass_words(change: float, outcome: str) -> str:
+    if outcome == HOLDS:
+        return "The lubricant mass differs from that of dose 0 by no more than"
+    if change > 0:
+        return "The coupon gained mass since dose 0, so liquid or dirt may have been weighed: more than"
+    return "Lubricant was lost since dose 0, as an exposure may do: more than"

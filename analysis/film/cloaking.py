@@ -25,9 +25,7 @@ class Cloaking:
     outcome: str
 
 
-def spreading_coefficient(
-    liquid_tension: float, lubricant_tension: float, interfacial_tension: float
-) -> float:
+def spreading_coefficient(liquid_tension: float, lubricant_tension: float, interfacial_tension: float) -> float:
     """Spreading coefficient of a lubricant on a liquid in air: S = γA − γAB − γB.
 
     Parameters
@@ -56,9 +54,7 @@ def spreading_coefficient(
     return _coefficient(liquid_tension, lubricant_tension, interfacial_tension)
 
 
-def cloaking(
-    *, liquid_tension: Estimate, lubricant_tension: Estimate, interfacial_tension: Estimate
-) -> Cloaking:
+def cloaking(*, liquid_tension: Estimate, lubricant_tension: Estimate, interfacial_tension: Estimate) -> Cloaking:
     """Sign of the spreading coefficient with the standard uncertainties of the tensions propagated.
 
     Parameters

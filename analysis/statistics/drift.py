@@ -46,6 +46,7 @@ def drift(
     order: Sequence[float] | None = None,
     alpha: float = 0.05,
     decimals: int = 2,
+    unit: str = "",
 ) -> Drift:
     """Tell whether readings drift with the order in which they were taken.
 
@@ -59,6 +60,8 @@ def drift(
         Two-sided level of both tests [-].
     decimals : int
         Of the slope in the sentence.
+    unit : str
+        Of the readings, for the sentence.
 
     Returns
     -------
@@ -91,7 +94,7 @@ def drift(
     half_width = float(t.ppf(1 - alpha / 2, numbers.size - 2)) * error
     outcome, words = _verdict(p < alpha, trend.p < alpha)
     why = (
-        f"{words}: slope {slope:+.{decimals}f} a drop ({_p(p)}), "
+        f"{words}: slope {_slope_text(slope, decimals, unit)} a drop ({_p(p)}), "
         f"rank trend {_p(trend.p)}, {numbers.size} readings."
     )
     limits = slope - half_width, slope + half_width
@@ -143,6 +146,10 @@ def _verdict(has_slope: bool, has_trend: bool) -> tuple[str, str]:
     if has_slope or has_trend:
         return CANNOT_TELL, "One of the two tests shows a drift, the other does not"
     return HOLDS, "No drift over the drops could be seen"
+
+
+def _slope_text(slope: float, decimals: int, unit: str) -> str:
+    return f"{slope:+.{decimals}f}{'' if unit in ('', '°') else ' '}{unit}".replace("-", "−")
 
 
 def _p(p: float) -> str:

@@ -134,7 +134,7 @@ def _moments(arrays: list[np.ndarray]) -> VarianceComponents:
     between = (square_sum_between / (count - 1) - within) / effective_size
     note = ""
     if between < 0:
-        note = f"moment estimate of the variance between coupons is negative ({between:.4g}): taken as 0"
+        note = f"the drops scatter more than the coupons: their variance comes out negative ({between:.4g}), taken as 0"
     return VarianceComponents(
         math.sqrt(max(between, 0)), math.sqrt(within), between, within, count, total, "moments", note
     )

@@ -89,9 +89,7 @@ def contact_angle_factor(angle_deg: float) -> float:
 
     def density(tau: float) -> float:
         # (1 + cosh 2θτ)/sinh 2πτ written with decaying exponentials: cosh overflows where the ratio vanishes
-        grown = 2 * math.exp(-2 * math.pi * tau) + sum(
-            math.exp(2 * (sign * theta - math.pi) * tau) for sign in (1, -1)
-        )
+        grown = 2 * math.exp(-2 * math.pi * tau) + sum(math.exp(2 * (sign * theta - math.pi) * tau) for sign in (1, -1))
         return grown / -math.expm1(-4 * math.pi * tau) * math.tanh((math.pi - theta) * tau)
 
     reach = 20 / (math.pi - theta)  # the integrand has fallen by e⁻⁴⁰ there
@@ -139,7 +137,5 @@ def predicted_loss_percent(
     kelvin = temperature_c + 273.15
     missing_pa = water_vapour_pressure_pa(temperature_c) * (1 - humidity_pct / 100)
     missing = missing_pa * WATER_MOLAR_MASS / (GAS_CONSTANT * kelvin)  # kg/m³
-    rate = (
-        math.pi * base_m * vapour_diffusivity_m2_s(temperature_c) * missing * contact_angle_factor(angle_deg)
-    )
+    rate = math.pi * base_m * vapour_diffusivity_m2_s(temperature_c) * missing * contact_angle_factor(angle_deg)
     return min(100.0, 100 * rate * seconds / (WATER_DENSITY * volume_ul * 1e-9))

@@ -132,9 +132,7 @@ def _row(place: tuple, angles: dict[str, Reading], tension: float | None) -> dic
         "hysteresis": hysteresis(advancing, receding),
         "hysteresis_cosine": hysteresis_cosine(advancing, receding),
         "hysteresis_percent": hysteresis_percent(advancing, receding),
-        "retention_per_width": (
-            None if tension is None else retention_per_width(tension, advancing, receding)
-        ),
+        "retention_per_width": (None if tension is None else retention_per_width(tension, advancing, receding)),
         "excluded": angles[ADVANCING].excluded or angles[RECEDING].excluded,
     }
 

@@ -41,9 +41,7 @@ class RetentionForm:
 _ALL = (
     RetentionForm("parallel_sided", 1.0, "width", "front at θa, rear at θr", "furmidge_1962"),
     RetentionForm("cosine_linear", 4 / math.pi, "radius", "cosine linear in azimuth", "extrand_gent_1990"),
-    RetentionForm(
-        "cosine_cubic", 24 / math.pi**3, "width", "cosine cubic in azimuth", "elsherbini_jacobi_2006"
-    ),
+    RetentionForm("cosine_cubic", 24 / math.pi**3, "width", "cosine cubic in azimuth", "elsherbini_jacobi_2006"),
     RetentionForm(
         "cosine_cubic_radius", 48 / math.pi**3, "radius", "cosine cubic in azimuth", "elsherbini_jacobi_2006"
     ),

@@ -11,7 +11,7 @@ import analysis
 from analysis import TREATED
 from labrecords.actions.evidence import Stored, gather
 from labrecords.actions.evidence.stored import moment
-from labrecords.actions.rows import write
+from labrecords.actions.rows import hold, write
 from labrecords.errors import NothingToJudge, ValueRefused
 from labrecords.models import Laboratory, Qualification
 from labrecords.trail import verb
@@ -61,8 +61,9 @@ def _judged(stored):
 
 @verb
 def issue(*, by, why="qualification issued", batch, criterion_revision, render, issued_at=None):
-    """Judge, render and keep the report. `render` makes the file of the evidence: evidence dict -> "
-    "bytes."""
+    """Judge, render and keep the report. `render` makes the file of the evidence: evidence dict -> bytes."""
+    # Nothing of the batch changes while the report is written.
+    hold(batch.members.values("coupon"))
     # One issue at a time, so that numbers follow each other and none is given twice.
     Laboratory.objects.select_for_update().first()
     issued_at = issued_at or timezone.now()

@@ -13,8 +13,7 @@ UNSEEN = ("Cc", "Cf", "Co", "Cs", "Zl", "Zp")  # control, direction marks and th
 
 
 def shown(text) -> str:
-    """The text as it can be printed: what cannot be seen, or is not in the font, stands as its code "
-    "point."""
+    """The text as it can be printed: what cannot be seen, or is not in the font, stands as its code point."""
     return "".join(_shown(character) for character in str(text).replace("\r\n", "\n").replace("\t", " "))
 
 
@@ -24,8 +23,7 @@ def paragraph(text, style: str = "body", bullet: str | None = None) -> Paragraph
 
 
 def number(value, decimals: int = 1, unit: str = "") -> str:
-    """A stored number with its unit; a value beyond the stage limit in words, a dash where there is "
-    "none."""
+    """A stored number with its unit; a value beyond the stage limit in words, a dash where there is none."""
     if value is None:
         return "–"
     if isinstance(value, str):

@@ -7,9 +7,7 @@ Each batch has six coupons with five drops of 10 µL water: advancing angle/rece
 from analysis.records import MEASURED, NOT_MOVED, Material, Reading, Run, Value
 
 STAGE_LIMIT = 30.0
-WATER = Material(
-    "WATER", "water", {"surface_tension": Value(72.0, "mN/m", "invented round value for tests", 0.1, 25)}
-)
+WATER = Material("WATER", "water", {"surface_tension": Value(72.0, "mN/m", "invented round value for tests", 0.1, 25)})
 
 DROPS = {
     "A01": "113.1/111.3/3.5 114.1/111.3/5.7 113.7/111.6/4.0 113.8/110.9/4.5 112.9/110.7/3.7",

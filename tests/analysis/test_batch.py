@@ -159,9 +159,7 @@ def test_drops_gone_on_placing_count_as_zero():
         Reading("sliding_angle", 0.0, MOVED_ON_PLACING, drop=1),
         Reading("sliding_angle", 1.0, drop=2),
     ]
-    group = group_with(
-        analyse_batch([water_run("R", "A01", "sliding_angle", readings)]), "sliding_angle_mean"
-    )
+    group = group_with(analyse_batch([water_run("R", "A01", "sliding_angle", readings)]), "sliding_angle_mean")
     assert group.coupon_values["sliding_angle_mean"][0].value == 0.5
     assert group.coupon_values["sliding_angle_median"][0].value == 0.5
 
@@ -189,9 +187,7 @@ def test_hysteresis_is_computed_per_pair():
 
 def test_pair_quantities_follow_from_the_angles():
     group = analyse_batch([angle_run("A01")]).groups[0]
-    cosines = [
-        np.cos(np.radians(r)) - np.cos(np.radians(a)) for a, r, _ in split("A01")
-    ]  # independent: numpy
+    cosines = [np.cos(np.radians(r)) - np.cos(np.radians(a)) for a, r, _ in split("A01")]  # independent: numpy
     expected = (np.mean(cosines), 50 * np.mean(cosines), 72.0 * np.mean(cosines))
     keys = ("hysteresis_cosine", "hysteresis_percent", "retention_per_width")
     found = [group.coupon_values[f"{key}_mean"][0].value for key in keys]
@@ -320,3 +316,21 @@ def test_a_coupon_without_a_pair_is_listed_without_a_value():
     listed = {item.coupon: (item.value, item.n_drops) for item in group.coupon_values["hysteresis_mean"]}
     assert listed["A09"] == (None, 0)
     assert "A09" in group.statistic("hysteresis_mean").note
+
+
+def test_where_no_drop_moved_the_share_is_bounded_from_below():
+    """Independent: scipy beta quantile for 5 of 5; the bound from above, 100 %, would say nothing."""
+    run = water_run("R", "K", "sliding_angle", [Reading("sliding_angle", 30.0, NOT_MOVED, drop=n) for n in range(5)])
+    share = statistic([run], "sliding_angle_not_moved_share")
+    assert_allclose(share.low, 100 * stats.beta.ppf(0.05, 5, 1))
+    assert share.high is None
+    assert "lower bound 54.9 %" in share.note
+
+
+def test_a_coupon_with_one_angle_of_each_pair_has_an_unknown_hysteresis():
+    """Hand: it was read, so a mean over the other coupons would be a choice; one never read is only named."""
+    run = angle_run("A01")
+    half = tuple(reading for reading in run.readings if reading.quantity == "advancing_angle")
+    found = statistic([angle_run("A02"), angle_run("A03"), replace(run, readings=half)], "hysteresis_mean")
+    assert found.value is None
+    assert "no value can be given for: A01" in found.note

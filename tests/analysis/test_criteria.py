@@ -98,9 +98,7 @@ def test_interval_sentence_and_rule_say_everything():
     assert found.requirement == (
         "Contact angle hysteresis, mean of coupon means (treated coupons, WATER, 10 µL, fresh): at most 3.50°"
     )
-    assert found.why == (
-        "The mean of 6 coupons is 1.97°, 95 % interval 1.59° to 2.34°: wholly inside the limit 3.50°."
-    )
+    assert found.why == ("The mean of 6 coupons is 1.97°, 95 % interval 1.59° to 2.34°: wholly inside the limit 3.50°.")
     for words in ("ISO/IEC 17025:2017, 7.8.6", "ISO 10576", "Student t", "risk of at most 2.5 %"):
         assert words in found.rule
 
@@ -117,9 +115,7 @@ def test_interval_sentence_and_rule_say_everything():
 )
 def test_retained_share_is_an_interval_rule(side, limit, verdict):
     runs = of_masses([20.0, 10.0, 40.0], [18.0, 8.0, 34.0])
-    criterion = Criterion(
-        "C3", "retained_share", "lubricant_mass", limit, side=side, dose=60, dose_kind="min"
-    )
+    criterion = Criterion("C3", "retained_share", "lubricant_mass", limit, side=side, dose=60, dose_kind="min")
     found = outcome(criterion, runs)
     assert found.verdict == verdict
     assert_allclose((found.low, found.high), stats.t.interval(0.95, 2, 85, stats.sem([90, 80, 85])))
@@ -362,3 +358,15 @@ def test_a_criterion_that_makes_no_sense_is_refused(changed, words):
 def test_no_criteria_make_no_judgement():
     with pytest.raises(ValueError, match="at least one criterion"):
         judge([], batch("A"))
+
+
+def test_a_coupon_read_without_a_complete_pair_keeps_the_batch_from_passing():
+    """Limit: six coupons pass; with a seventh whose receding angles are all missing nothing may be said."""
+    runs = batch("A")
+    assert outcome(HYSTERESIS, runs).verdict == PASS
+    angles = next(run for run in runs if run.method == "advancing_receding")
+    half = tuple(reading for reading in angles.readings if reading.quantity == "advancing_angle")
+    seventh = replace(angles, code="R-A07", coupon="A07", readings=half)
+    found = outcome(HYSTERESIS, [*runs, seventh])
+    assert found.verdict == INCONCLUSIVE
+    assert "A07" in found.why

@@ -14,9 +14,7 @@ from tests.analysis.demo_batches import angle_run, split
     ("criterion", "words"),
     [
         (
-            Criterion(
-                "C3", "retained_share", "lubricant_mass", 80, side="at_least", dose=60, dose_kind="min"
-            ),
+            Criterion("C3", "retained_share", "lubricant_mass", 80, side="at_least", dose=60, dose_kind="min"),
             "Lubricant retained, mean of coupons (treated coupons, after 60 min): at least 80.0 %",
         ),
         (

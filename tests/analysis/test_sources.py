@@ -20,9 +20,7 @@ def test_keys_are_unique():
 def test_each_source_named_in_a_file_exists(path):
     """Keys after "Source:" in docstrings, and keys given as source= or to citation()."""
     text = path.read_text()
-    named = {
-        key for line in re.findall(r"Source: (.*(?:\n +`.*)?)", text) for key in re.findall(r"`(\w+)`", line)
-    }
+    named = {key for line in re.findall(r"Source: (.*(?:\n +`.*)?)", text) for key in re.findall(r"`(\w+)`", line)}
     named |= set(re.findall(r'source=?\s*=\s*"(\w+)"', text)) | set(re.findall(r'citation\("(\w+)"\)', text))
     assert named <= set(SOURCES)
 
@@ -32,8 +30,6 @@ def test_an_unknown_key_is_a_mistake():
         citation("no_such_source")
 
 
-@pytest.mark.parametrize(
-    "key", [key for key in SOURCES if key.startswith(("iso_19403", "astm_d7334", "iso_ts"))]
-)
+@pytest.mark.parametrize("key", [key for key in SOURCES if key.startswith(("iso_19403", "astm_d7334", "iso_ts"))])
 def test_standards_of_the_methods_claim_no_conformity_beyond_their_scope(key):
     assert "scope only read" in citation(key)

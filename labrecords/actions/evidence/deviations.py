@@ -3,7 +3,7 @@
 from django.utils import timezone
 
 from analysis import TREATED
-from labrecords.actions.evidence.stored import day, moment
+from labrecords.actions.evidence.stored import day, moment, title_of
 from labrecords.actions.evidence.testing import calibration_of
 
 
@@ -140,6 +140,17 @@ def _not_tested(stored):
     left = {pk for pk, role in stored.roles.items() if role == TREATED} - tested
     if left:
         yield _told("Treated coupons without a completed run", stored.names(left))
+    yield from _not_in_group(stored, tested)
+
+
+def _not_in_group(stored, tested):
+    """Coupons read in other ways but not in this one: the reader must see that a result leaves them out."""
+    codes = {coupon.code: pk for pk, coupon in stored.coupons.items()}
+    for group in stored.groups:
+        same = {pk for pk, role in stored.roles.items() if role == group.role} & tested
+        missing = same - {codes[code] for code in group.coupons}
+        if missing:
+            yield _told(f"Not every coupon was tested: {title_of(group)}", stored.names(missing))
 
 
 def _not_reviewed(stored):

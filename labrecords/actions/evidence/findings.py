@@ -4,6 +4,7 @@ import math
 
 import analysis
 from analysis import CRITERION_KINDS, METHODS, QUANTITIES, ROLES, citation
+from labrecords.actions.evidence.stored import title_of
 
 PLOTTED = ("mean", "median")
 FURTHER = ("_not_moved_share", "_censored_drops", "_censored_coupons")
@@ -16,15 +17,6 @@ def facts(stored, judgement) -> dict:
         "checks": _checks(stored),
         "courses": list(_courses(stored)),
     }
-
-
-def title_of(group) -> str:
-    """The group in words: role, method, liquid, volume, dose."""
-    parts = [METHODS[group.method].title, group.liquid]
-    parts.append(f"{group.drop_volume_ul:g} µL" if group.drop_volume_ul is not None else "")
-    parts.append(f"after {group.dose:g} {group.dose_kind}" if group.dose else "fresh")
-    parts.append(group.exposure)
-    return f"{ROLES[group.role].capitalize()} coupons: {', '.join(part for part in parts if part)}"
 
 
 def _group(stored, group):
@@ -45,8 +37,7 @@ def _group(stored, group):
 
 
 def _told_by_coupon(group):
-    """Statistics that stand for a coupon: those its method declares, and those made of them after a "
-    "dose."""
+    """Statistics that stand for a coupon: those its method declares, and those made of them after a dose."""
     method = METHODS[group.method]
     read = {f"{kind.quantity}_{name}" for kind in method.readings for name in (*PLOTTED, "not_moved")}
     declared = [key for key in method.coupon_statistics if key in group.coupon_values]
@@ -95,14 +86,12 @@ def _short(stored):
 
 
 def _checks(stored):
-    """One row a check: how often each outcome, and each sentence on what does not hold or cannot be "
-    "told."""
+    """One row a check: how often each outcome, and each sentence on what does not hold or cannot be told."""
     found = {}
     for code, result in stored.results.items():
         for check in result.checks:
-            row = found.setdefault(
-                check.title, {"title": check.title, "source": check.source, "told": {}, "outcomes": {}}
-            )
+            row = found.setdefault(check.title, {"title": check.title, "sources": {}, "told": {}, "outcomes": {}})
+            row["sources"][check.source] = None  # one check may rest on another source for another method
             row["outcomes"][check.outcome] = row["outcomes"].get(check.outcome, 0) + 1
             if check.outcome != analysis.HOLDS:
                 row["told"].setdefault((check.outcome, check.why), []).append(code)
@@ -113,7 +102,7 @@ def _check(row):
     told = sorted(row["told"].items(), key=lambda item: item[0][0], reverse=True)
     return {
         "title": row["title"],
-        "source": citation(row["source"]) if row["source"] in analysis.SOURCES else row["source"],
+        "source": "; ".join(citation(key) if key in analysis.SOURCES else key for key in row["sources"]),
         "holds": row["outcomes"].get(analysis.HOLDS, 0),
         "does_not_hold": row["outcomes"].get(analysis.DOES_NOT_HOLD, 0),
         "cannot_tell": row["outcomes"].get(analysis.CANNOT_TELL, 0),
@@ -125,12 +114,18 @@ def _dots(stored, judgement, group):
     """A figure for what stands for the coupon in this group, and for whatever else a criterion judges."""
     outcomes = zip(stored.criteria, judgement.outcomes, strict=True)
     judged = [(_statistic(row), item) for row, item in outcomes if _is_of(item, group)]
-    wanted = dict.fromkeys([METHODS[group.method].coupon_statistics[0], *(key for key, _ in judged)])
+    usual = METHODS[group.method].coupon_statistics[0]
+    same = {key for key, _ in judged if key.rpartition("_")[0] == usual.rpartition("_")[0] and _is_plotted(key)}
+    wanted = dict.fromkeys([*([] if same else [usual]), *(key for key, _ in judged)])
     return [
         _figure(stored, group, key, next((item for name, item in judged if name == key), None))
         for key in wanted
-        if key in group.coupon_values and key.rpartition("_")[2] in PLOTTED
+        if key in group.coupon_values and _is_plotted(key)
     ]
+
+
+def _is_plotted(key):
+    return key.rpartition("_")[2] in PLOTTED
 
 
 def _statistic(row):

@@ -8,6 +8,7 @@ from django.db.models import Q
 from django.utils import timezone
 
 import analysis
+from analysis import METHODS, ROLES
 from labrecords.actions import analyses
 from labrecords.actions.analyses import baseline
 from labrecords.models import ProcessRecord, Property, TestRun
@@ -102,6 +103,15 @@ class Stored:
     def names(self, coupon_ids) -> str:
         wanted = set(coupon_ids)
         return ", ".join(str(coupon) for pk, coupon in self.coupons.items() if pk in wanted)
+
+
+def title_of(group) -> str:
+    """The group in words: role, method, liquid, volume, dose."""
+    parts = [METHODS[group.method].title, group.liquid]
+    parts.append(f"{group.drop_volume_ul:g} µL" if group.drop_volume_ul is not None else "")
+    parts.append(f"after {group.dose:g} {group.dose_kind}" if group.dose else "fresh")
+    parts.append(group.exposure)
+    return f"{ROLES[group.role].capitalize()} coupons: {', '.join(part for part in parts if part)}"
 
 
 def moment(value) -> str:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from reportlab.platypus import CondPageBreak, KeepTogether
+
 from labrecords.actions import qualifications
 from labrecords.reports import pages
 from labrecords.reports.qualification import annex, closing, cover, items, methods, results
@@ -29,13 +31,22 @@ def render(evidence: dict) -> bytes:
     report = evidence["report"]
     story = cover.head(evidence, TITLE)
     for place, (title, section) in enumerate(SECTIONS, start=1):
-        story += [closing.room(), paragraph(f"{place}  {title}", "heading"), *section(evidence)]
+        story += _headed(paragraph(f"{place}  {title}", "heading"), section(evidence))
     story.append(paragraph(f"End of report {report['number']}", "end"))
     lab = evidence["laboratory"]["name"]
     footer = f"{lab} · batch {evidence['batch']['code']} · issued {report['issued_at'][:10]}"
     return pages.build(
         story, number=report["number"], title=TITLE, footer=footer, author=lab, epoch=report["issued_epoch"]
     )
+
+
+def _headed(heading, flowables):
+    """The heading with room for what follows, so that it never stands alone at the foot of a page."""
+    whole = next((place for place, item in enumerate(flowables[:3]) if isinstance(item, KeepTogether)), None)
+    if whole is None:
+        return [closing.room(120), heading, *flowables]
+    first = [item for item in flowables[:whole] if not isinstance(item, CondPageBreak)]
+    return [KeepTogether([heading, *first, *flowables[whole]._content]), *flowables[whole + 1 :]]
 
 
 def issue(*, by, batch, criterion_revision, **details):

@@ -39,12 +39,11 @@ def _alike(run):
 
 def _single_readings(runs):
     first = runs[0]
-    facts = joined(
-        first["method_title"], *_alike(first)[:2], first["instrument"] and f"instrument {first['instrument']}"
-    )
     rows = [[f"{run['code']}, {_coupon(run)}", _value(run["readings"][0]), _when(run)] for run in runs]
     head = ["Run, coupon", _heading(first["readings"][0]["quantity"]), "Climate, who and when"]
-    title = f"Runs of one reading: {first['method_title']}, {first['dose']}"
+    liquid, dose, instrument = _alike(first)
+    facts = joined(liquid, dose, instrument and f"instrument {instrument}")
+    title = f"Runs of one reading: {first['method_title']}"
     return [room(), paragraph(title, "subheading"), paragraph(facts, "note"), table(head, rows, [28, 10, 62])]
 
 

@@ -34,9 +34,10 @@ def head(evidence, title) -> list:
         (
             "Specification",
             f"{spec['code']} {spec['title']}, revision {spec['revision']}, fixed on {spec['fixed_on']}, "
-            f"entered {spec['entered_at']}" + (f" ({spec['note']})" if spec["note"] else ""),
+            f"entered {spec['entered_at']}{_after(spec['entered_at'], read[0])}"
+            + (f" ({spec['note']})" if spec["note"] else ""),
         ),
-        ("Dates of the tests", " to ".join(dict.fromkeys([read[0][:10], read[-1][:10]]))),
+        ("Dates of the tests", f"{_days(read)}; entered {_days(run['entered_at'] for run in evidence['runs'])}"),
         ("Date of issue", f"{report['issued_at']} (times in this report: {evidence['time_zone']})"),
         ("Authorised by", f"{report['issued_by']}, {report['issued_as']}"),
         ("Reason of this issue", report["why"]),
@@ -64,6 +65,16 @@ def conformity(evidence) -> list:
         ),
     ]
     return story
+
+
+def _days(moments):
+    days = sorted(moment[:10] for moment in moments)
+    return " to ".join(dict.fromkeys([days[0], days[-1]]))
+
+
+def _after(entered, first_test):
+    """Whether the records show that the limits were known before the first test, or a date only says so."""
+    return ", after the first test" if entered > first_test else ""
 
 
 def _places(evidence):
@@ -106,12 +117,13 @@ def _requirements(outcomes, wordings):
     for item in outcomes:
         decimals = max(_telling(item[name], item["limit"], item["decimals"]) for name in ("value", "low", "high"))
         unit = item["unit"]
-        limit = f"{SIDES[item['side']]} {item['limit']:g}{'' if unit in ('', '°') else ' '}{unit}"
+        limit = f"{SIDES[item['side']]} {number(item['limit'], _in_full(item['limit'], item['decimals']), unit)}"
         confidence = f" ({100 * item['confidence']:g} %)" if item["confidence"] and item["low"] is not None else ""
         rows.append(
             [
                 item["label"],
-                joined(item["requirement"], wordings.get(item["label"]), by="\n"),
+                # Without its limit, which has a column of its own.
+                joined(item["requirement"].rpartition(": ")[0], wordings.get(item["label"]), by="\n"),
                 number(item["value"], decimals, unit),
                 interval(item["low"], item["high"], decimals, unit) + confidence,
                 str(item["n_coupons"]),
@@ -121,7 +133,7 @@ def _requirements(outcomes, wordings):
             ]
         )
     head = ["", "Requirement", "Value", "Interval", "n coupons", "n drops", "Limit", "Outcome"]
-    return table(head, rows, [5, 31, 11, 17, 9, 7, 11, 12])
+    return table(head, rows, [4, 31, 9, 17, 8, 6, 13, 12])
 
 
 def _telling(value, limit, decimals):
@@ -129,6 +141,10 @@ def _telling(value, limit, decimals):
     if not isinstance(value, float) or limit is None or value == limit:
         return decimals
     return next((more for more in range(decimals, decimals + 4) if round(value, more) != round(limit, more)), decimals)
+
+
+def _in_full(limit, decimals):
+    return next((more for more in range(decimals, decimals + 4) if round(limit, more) == limit), decimals + 4)
 
 
 def _rules(outcomes):

@@ -8,36 +8,37 @@ from labrecords.reports.tables import table
 from labrecords.reports.text import interval, number, paragraph
 
 UNCERTAINTY = (
-    "The intervals given with batch means are 95 % Student t intervals over coupon values with coupons − "
-    "1 degrees of "
-    "freedom, in the unit of the result. They hold what differs from coupon to coupon: substrate, "
-    "treatment, place of "
-    "the drop and reading scatter.",
-    "They do not hold what is common to all readings: the calibration of angle, tilt, volume and mass, "
-    "the liquid's "
-    "purity, and the way in which the base line is set. These parts were not evaluated numerically, "
-    "because no "
+    "The intervals given with batch means are 95 % Student t intervals over coupon values with coupons − 1 degrees "
+    "of freedom, in the unit of the result. They hold what differs from coupon to coupon: substrate, treatment, "
+    "place of the drop and reading scatter.",
+    "They do not hold what is common to all readings: the calibration of angle, tilt, volume and mass, the liquid's "
+    "purity, and the way in which the base line is set. These parts were not evaluated numerically, because no "
     "uncertainty budget of them is on record; the calibration results are printed above.",
-    "The scatter between coupons and within a coupon (repeatability of drops) is printed with the "
-    "results as standard "
-    "deviations. A single reading carries no interval of its own.",
+    "Properties of liquids and lubricants enter as printed above; they are not converted to the room temperature of "
+    "the test.",
+    "The scatter between coupons and within a coupon (repeatability of drops) is printed with the results as "
+    "standard deviations. A single reading carries no interval of its own.",
     "Where drops did not move, the numbers are kept as known only from below; nothing was deleted or replaced.",
+)
+CHECKS = (
+    "Number of runs of all roles. A check describes a run: it removes no reading and changes no outcome of the "
+    "requirements.",
+    "Drift, outliers and change since dose 0 are tested run by run at a level of 5 %: up to one run in twenty does "
+    "not hold by chance alone, so a single one among many is a reason to look, not a finding.",
+    "A change since dose 0 is what an exposure may bring about, not a fault of the run; whether it is too large is "
+    "for the requirements to say.",
 )
 
 
 def results(evidence) -> list:
     story = [
         paragraph(
-            "The coupon is the unit of replication: means and intervals are taken over coupon values, "
-            "drops and "
-            "coupons are counted apart. Runs of different role, method, liquid, drop volume or dose are "
-            "never pooled."
+            "The coupon is the unit of replication: means and intervals are taken over coupon values, drops and "
+            "coupons are counted apart. Runs of different role, method, liquid, drop volume or dose are never pooled."
         ),
         paragraph(
-            "In the figures: dots, readings in drop order; heavy bar, the coupon's value; thin line and "
-            "band, "
-            "batch mean with its interval; dashed line, limit; open triangle, not moved up to the stage "
-            "limit; "
+            "In the figures: dots, readings in drop order; heavy bar, the coupon's value; thin line and band, "
+            "batch mean with its interval; dashed line, limit; open triangle, not moved up to the stage limit; "
             "crossed, excluded.",
             "note",
         ),
@@ -70,8 +71,7 @@ def _group(group):
         "n drops",
     ]
     count = (
-        f"{group['n_coupons']} coupons; {group['n_readings']} readings, of them {group['n_excluded']} "
-        f"excluded, "
+        f"{_coupon_count(group)}; {group['n_readings']} readings, of them {group['n_excluded']} excluded, "
         f"{group['n_lost']} lost"
     )
     story = [
@@ -80,10 +80,19 @@ def _group(group):
         paragraph(f"{count}.", "note"),
         table(head, rows, [31, 14, 20, 13, 13, 9, 7]),
     ]
-    story += items([*_notes(group["rows"]), *[_further(row) for row in group["further"]]])
+    # A fit that could not be made says no more than the counts beside it.
+    further = [_further(row) for row in group["further"] if row["value"] is not None]
+    story += items([*_notes(group["rows"]), *further])
     height = 165 if group["role"] == "treated" else 120
     drawn = [KeepTogether([figures.readings_by_coupon(**item, height=height)]) for item in group["figures"]]
-    return [*story, room(60), _coupons(group), *drawn]
+    # The values of a single coupon are those of the table above.
+    by_coupon = [room(60), _coupons(group)] if group["n_coupons"] > 1 else []
+    return [*story, *by_coupon, *drawn]
+
+
+def _coupon_count(group):
+    names = [row["coupon"] for row in group["coupons"]]
+    return f"{len(names)} coupons" if len(names) > 1 else f"1 coupon ({', '.join(names)})"
 
 
 def _notes(rows):
@@ -126,11 +135,11 @@ def checks(evidence) -> list:
     if not rows:
         return [paragraph("No check applies to these runs.")]
     story = [
-        paragraph("Number of runs of all roles. No check changes or removes a reading."),
+        *items(CHECKS),
         table(["Check", "Holds", "Does not hold", "Cannot tell", "Source"], rows, [28, 8, 10, 9, 45]),
     ]
     told = [
-        [row["title"], item["outcome"], item["why"], _runs(item["runs"])]
+        [row["title"], item["outcome"], item["why"], _runs(item["runs"], row)]
         for row in evidence["checks"]
         for item in row["told"]
     ]
@@ -140,8 +149,9 @@ def checks(evidence) -> list:
     return [*story, table(["Check", "Outcome", "Why", "Runs"], told, [20, 11, 46, 23])]
 
 
-def _runs(codes):
-    return ", ".join(codes)
+def _runs(codes, row):
+    checked = row["holds"] + row["does_not_hold"] + row["cannot_tell"]
+    return f"all {checked} runs checked" if 1 < checked == len(codes) else ", ".join(codes)
 
 
 def uncertainty(evidence) -> list:

@@ -48,14 +48,10 @@ def test_evaporation_of_a_drop_read_at_once_and_of_one_read_late():
     check = evaporation(make_sliding([4.0, 5.0], drop_volume_ul=10.0))
     assert check.outcome == HOLDS
     assert check.numbers["time on the surface [s]"] == 15.0  # hand: 10 s wait + 5° at 1°/s
-    late = make_run(
-        "static_angle", [110.0], settings={"wait_s": 300.0}, drop_volume_ul=5.0, room_temperature_c=25.0
-    )
+    late = make_run("static_angle", [110.0], settings={"wait_s": 300.0}, drop_volume_ul=5.0, room_temperature_c=25.0)
     check = evaporation(late)
     assert check.outcome == DOES_NOT_HOLD
-    assert_allclose(
-        check.numbers["predicted loss [%]"], 15, atol=0.5
-    )  # independent: 5 µL, 25 °C, 50 %, 5 min
+    assert_allclose(check.numbers["predicted loss [%]"], 15, atol=0.5)  # independent: 5 µL, 25 °C, 50 %, 5 min
 
 
 def test_time_on_the_surface_of_a_needle_run():

@@ -68,10 +68,7 @@ def test_a_wide_uncertainty_cannot_tell():
 
 def test_an_unknown_uncertainty_is_assumed_and_said():
     check = film_energies(run(lubricant=without_uncertainty(OIL, "interfacial_tension_water")))
-    assert (
-        "Assumed for want of a stated uncertainty: interfacial tension of lubricant and liquid ±5."
-        in check.why
-    )
+    assert "Assumed for want of a stated uncertainty: interfacial tension of lubricant and liquid ±5." in check.why
     assert film_inputs(run(roughness_factor=Value(2.0, "1", "x"))).estimates["roughness"][1] == pytest.approx(
         0.4 / 3**0.5  # hand: ±20 % of 2, a rectangle
     )

@@ -77,3 +77,8 @@ def test_mass_against_the_balance():
     assert mass_resolved(make_run("lubricant_mass", [18.4], settings={})).outcome == CANNOT_TELL
     lost = Reading("lubricant_mass", None, "lost", reason="dropped")
     assert mass_resolved(make_run("lubricant_mass", readings=(lost,))) is None
+
+
+def test_slope_of_a_drift_has_its_unit_and_a_minus_sign():
+    """Hand: 5.6, 5.1, 3.9, 3.7, 3.0 against 1 … 5 has the least-squares slope −6.6/10 = −0.66."""
+    assert "slope −0.7° a drop" in drift_over_drops(make_sliding([5.6, 5.1, 3.9, 3.7, 3.0])).why

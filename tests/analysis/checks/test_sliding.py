@@ -23,9 +23,7 @@ def test_agreement_names_the_factor_and_its_length():
     # 72 · 2.94 · 0.13105 / (997 · 9.80665 · 0.01) = 0.2837 -> 16.5°
     assert_allclose(check.numbers["predicted [°]"], 16.5, atol=0.15)
     share = math.sin(math.radians(16.0)) / math.sin(math.radians(check.numbers["predicted [°]"]))
-    assert_allclose(
-        check.numbers["k of the measured angle, with the width"], share, rtol=1e-9
-    )  # limit: k = 1
+    assert_allclose(check.numbers["k of the measured angle, with the width"], share, rtol=1e-9)  # limit: k = 1
 
 
 @pytest.mark.parametrize("angles", [[3.0, 3.1, 2.9], [29.0, 28.5, 29.5], [">30", ">30", 25.0]])

@@ -61,3 +61,12 @@ def test_lubricant_that_left(now, outcome, retained):
 def test_retained_share_needs_a_mass_at_dose_0():
     check = trend_of_coupon(make_run("lubricant_mass", [18.0], dose=60.0), make_run("lubricant_mass", [0.0]))
     assert check.outcome == CANNOT_TELL
+
+
+def test_a_gain_of_mass_is_told_apart_from_a_loss():
+    """Hand: 20.0 to 21.0 mg on a balance of 0.1 mg; lubricant does not come back, so something else was weighed."""
+    check = trend_of_coupon(make_run("lubricant_mass", [21.0], dose=60.0), make_run("lubricant_mass", [20.0]))
+    assert check.outcome == DOES_NOT_HOLD
+    assert "gained mass" in check.why
+    lost = trend_of_coupon(make_run("lubricant_mass", [18.4], dose=60.0), make_run("lubricant_mass", [20.0]))
+    assert "was lost since dose 0" in lost.why

@@ -58,9 +58,7 @@ def test_estimate_from_dispersive_parts_against_water(tension, expected):
 
 
 def test_an_interfacial_tension_smaller_than_its_uncertainty_is_no_error():
-    found = cloaking(
-        liquid_tension=(17.2, 0.1), lubricant_tension=(17.1, 0.5), interfacial_tension=(1.6, 2.9)
-    )
+    found = cloaking(liquid_tension=(17.2, 0.1), lubricant_tension=(17.1, 0.5), interfacial_tension=(1.6, 2.9))
     assert found.outcome == CANNOT_TELL
 
 

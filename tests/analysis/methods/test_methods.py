@@ -121,9 +121,7 @@ def test_order_of_the_readings_matters_for_drift_only(key):
     for one, other in zip(forth.statistics, back.statistics, strict=True):
         assert one.key == other.key
         assert one.value == pytest.approx(other.value, rel=1e-12, nan_ok=False)
-    outcomes = [
-        {item.key: item.outcome for item in side.checks if item.key not in ORDERED} for side in (forth, back)
-    ]
+    outcomes = [{item.key: item.outcome for item in side.checks if item.key not in ORDERED} for side in (forth, back)]
     assert outcomes[0] == outcomes[1]
 
 

@@ -157,9 +157,7 @@ def test_left_censored_readings_enter_from_below():
 def test_fit_scales_and_ignores_order():
     fit, order = censored_normal_fit(SLIDING, STAYED), [9, 3, 0, 7, 1, 8, 2, 6, 4, 5]
     again = censored_normal_fit([1000 * SLIDING[i] for i in order], [STAYED[i] for i in order])
-    assert_allclose(
-        (again.mu, again.low, again.high), [1000 * x for x in (fit.mu, fit.low, fit.high)], rtol=1e-6
-    )
+    assert_allclose((again.mu, again.low, again.high), [1000 * x for x in (fit.mu, fit.low, fit.high)], rtol=1e-6)
 
 
 @pytest.mark.parametrize(

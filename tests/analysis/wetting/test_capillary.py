@@ -32,9 +32,7 @@ def test_capillary_length(tension, density, expected):
     assert_allclose(capillary_length_mm(tension, density), expected, atol=6e-4)
 
 
-@pytest.mark.parametrize(
-    ("angle", "expected"), [(60, 2.726), (90, 3.855), (110, 4.466), (150, 5.266), (180, 5.452)]
-)
+@pytest.mark.parametrize(("angle", "expected"), [(60, 2.726), (90, 3.855), (110, 4.466), (150, 5.266), (180, 5.452)])
 def test_puddle_height_of_water(angle, expected):
     """Independent: numpy 2.4.6."""
     assert_allclose(puddle_height_mm(angle, *WATER), expected, atol=6e-4)
@@ -45,9 +43,7 @@ def test_spherical_cap(row):
     cap = cap_drop(row["volume_ul"], row["angle_deg"])
     found = cap.top_radius_mm, cap.base_radius_mm, cap.height_mm
     assert_allclose(found, (row["radius_mm"], row["base_radius_mm"], row["height_mm"]), atol=6e-5)
-    assert_allclose(
-        cap.cap_fit_angle_deg, row["angle_deg"], atol=1e-9
-    )  # limit: the cap fit of a cap is exact
+    assert_allclose(cap.cap_fit_angle_deg, row["angle_deg"], atol=1e-9)  # limit: the cap fit of a cap is exact
 
 
 @pytest.mark.parametrize("row", table("resting_drops").to_dict("records"), ids=str)

@@ -45,9 +45,7 @@ def test_published_constants_of_the_cubic_law():
     """Published: ElSherbini & Jacobi 2006, 24/π³ with the diameter; 48/π³ with the radius is the same."""
     width, radius = RETENTION_FORMS["cosine_cubic"], RETENTION_FORMS["cosine_cubic_radius"]
     assert_allclose((width.k, radius.k), (0.774037, 1.548074), atol=5e-7)
-    assert_allclose(
-        retention_force_un(**DROP, form=width), retention_force_un(**DROP, form=radius), rtol=1e-12
-    )
+    assert_allclose(retention_force_un(**DROP, form=width), retention_force_un(**DROP, form=radius), rtol=1e-12)
 
 
 @pytest.mark.parametrize(
@@ -155,9 +153,7 @@ def test_no_hysteresis_slides_at_once_and_gives_no_factor():
         retention_factor(3.0, 10, 998, 2.8, 72.8, 110, 110)
 
 
-@pytest.mark.parametrize(
-    "change", [{"receding_deg": 111}, {"width_mm": 0}, {"tension": math.nan}, {"tension": -1}]
-)
+@pytest.mark.parametrize("change", [{"receding_deg": 111}, {"width_mm": 0}, {"tension": math.nan}, {"tension": -1}])
 def test_impossible_drops_are_refused(change):
     with pytest.raises(ValueError, match=r"angle|width|tension"):
         retention_force_un(**{**DROP, **change})
@@ -172,7 +168,5 @@ def test_force_is_proportional_to_width_and_cosine_difference():
         (3e-4, 100.524, 75.568, 42.417),
     ]
     ratios = [force / (2 * axis * hysteresis_cosine(ahead, behind)) for force, ahead, behind, axis in rows]
-    assert_allclose(
-        ratios, [8.389e-6, 8.651e-6, 8.708e-6, 8.188e-6], rtol=3e-4
-    )  # independent: numpy; angles to 0.001°
+    assert_allclose(ratios, [8.389e-6, 8.651e-6, 8.708e-6, 8.188e-6], rtol=3e-4)  # independent: numpy; angles to 0.001°
     assert max(ratios) / min(ratios) < 1.07

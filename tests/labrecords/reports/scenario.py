@@ -4,6 +4,7 @@ from datetime import date, datetime, timedelta
 
 from django.utils import timezone
 
+from labrecords import trail
 from labrecords.actions import batches, criteria, liquids, processing, projects, runs
 from labrecords.reports import qualification
 from tests import factories as make
@@ -46,7 +47,7 @@ def _process(by, batch):
         title="Acid",
         composition=HOSTILE,
         prepared_on=date(2026, 1, 1),
-        expires_on=date(2026, 2, 1),
+        expires_on=date(2026, 4, 1),
         hazards=["nitric_acid"],
     )
     oil = liquids.create_lubricant(by=by, code="OIL-F", name="Invented oil", is_pfas=True, hazards=["fluorinated"])
@@ -69,6 +70,9 @@ def _process(by, batch):
         **details,
     )
     processing.record(step=etch, bath_lots=[bath], **details)
+    bath.expires_on = date(2026, 2, 1)  # found out after its use
+    with trail.recorded("tests", "the label named the wrong day"):
+        bath.save()
     masses = {coupon.code: (5000.0, 5018.5) for coupon in coupons}
     processing.record(step=infuse, actual={"drain_min": 60}, lubricant_lots=[oil_lot], masses=masses, **details)
 
