@@ -49,6 +49,8 @@ def _secret_key():
         DATA.mkdir(parents=True, exist_ok=True)
         with open(os.open(SECRET_KEY_FILE, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600), "w") as file:
             file.write(key)
+        if os.geteuid() == 0:  # started once by root, the folder's owner must still be able to read it
+            os.chown(SECRET_KEY_FILE, DATA.stat().st_uid, DATA.stat().st_gid)
     except OSError:
         pass
     return key

@@ -13,3 +13,13 @@ def pytest_collection_modifyitems(config, items):
     for item in items:
         if "slow" in item.keywords:
             item.add_marker(pytest.mark.skip(reason="slow; run with --run-slow"))
+
+
+@pytest.fixture(scope="module")
+def open_folder():
+    """A folder that the server's own user may enter when the tests run as root; pytest's tmp_path is closed to it."""
+    from tests.labrecords.postgresql.lab import new_folder, remove
+
+    folder = new_folder()
+    yield folder
+    remove(folder)

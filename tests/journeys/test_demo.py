@@ -32,11 +32,8 @@ def manage(*arguments, data, **more):
 
 
 @pytest.fixture(scope="module")
-def demo(tmp_path_factory):
-    data = tmp_path_factory.mktemp("demo")
-    data.chmod(0o755)
-    for parent in list(data.parents)[:2]:  # the server's user has to reach the folder
-        parent.chmod(0o755)
+def demo(open_folder):
+    data = open_folder / "data"
     started = time.monotonic()
     process = manage("demo", data=data)
     out, err = process.communicate(timeout=240)

@@ -258,9 +258,9 @@ def test_blank_reason_is_refused(by):
         said("log_coupons", "--lot", make_lot(by).code, "--why", "  ")
 
 
-def test_from_an_empty_folder_through_the_shell(tmp_path):
+def test_from_an_empty_folder_through_the_shell(open_folder):
     """Tables, people and refusals with their exit codes, each in a process of its own."""
-    environment = os.environ | {"LABRECORDS_DATA": str(tmp_path / "data"), "LABRECORDS_NEW_PASSWORD": PASSWORD}
+    environment = os.environ | {"LABRECORDS_DATA": str(open_folder / "data"), "LABRECORDS_NEW_PASSWORD": PASSWORD}
 
     def manage(*arguments):
         command = [sys.executable, str(MANAGE), *arguments]
@@ -275,7 +275,7 @@ def test_from_an_empty_folder_through_the_shell(tmp_path):
         )
         assert manage("migrate", "-v0").returncode == 0
         assert manage("add_person", "ada", "--name", "Ada Example", "--role", "administrator").returncode == 0
-        broken = tmp_path / "broken.csv"
+        broken = open_folder / "broken.csv"
         broken.write_text(HEADER.replace("value", "angle"))
         assert manage("add_person", "bo", "--name", "Bo Example", "--role", "operator").returncode == 0
         refused = manage("record_readings", str(broken))
