@@ -7,9 +7,12 @@ import json
 from dataclasses import replace
 from operator import attrgetter
 
+from django.utils import timezone
+
 import analysis
 from analysis import Material, Run, Value
 from analysis import Reading as ReadingRecord
+from labrecords.actions.rows import hold
 from labrecords.models import Analysis, Calibration, Property, TestRun
 
 
@@ -17,7 +20,18 @@ def redo(*, by, run):
     """Analyse a run anew, and whatever else of its coupon rests on it (the fresh run of a trend, the angles beside
     sliding angles). Called inside the action that changed it; a result whose inputs are the same is kept.
     """
-    pairs = records_with_baselines(TestRun.objects.filter(coupon=run.coupon_id))
+    _redo(by, TestRun.objects.filter(coupon=run.coupon_id))
+
+
+def refresh(*, by, runs):
+    """Analyse runs anew after something else changed that they rest on: a property, a calibration, a treatment."""
+    coupons = hold(runs.order_by().values("coupon"))
+    if coupons:
+        _redo(by, TestRun.objects.filter(coupon__in=coupons))
+
+
+def _redo(by, runs):
+    pairs = records_with_baselines(runs)
     current = {
         row.run_id: row for row in Analysis.objects.filter(run__in=[item.pk for item, _, _ in pairs], is_current=True)
     }
@@ -119,7 +133,7 @@ class Records:
             exposure=run.exposure,
             room_temperature_c=run.room_temperature_c,
             room_humidity_pct=run.room_humidity_pct,
-            observed_at=run.observed_at,
+            observed_at=timezone.localtime(run.observed_at),  # days are those of the lab, not of UTC
             calibration_due=self._calibration_due(run),
             instrument=run.instrument.code if run.instrument else "",
             coupon_area_mm2=run.coupon.exposed_area_mm2,
@@ -221,7 +235,7 @@ class Records:
         return merged
 
     def _calibration_due(self, run):
-        day = run.observed_at.date()
+        day = timezone.localtime(run.observed_at).date()
         done = [row for row in self._due.get(run.instrument_id, []) if row.done_on <= day]
         return done[-1].due_on if done else None
 

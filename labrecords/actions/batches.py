@@ -1,9 +1,10 @@
 """Batches: coupons that share substrate lot, recipe revision and treatment."""
 
 from analysis import CONTROL, REFERENCE, TREATED
-from labrecords.actions.rows import write
+from labrecords.actions import analyses
+from labrecords.actions.rows import hold, write
 from labrecords.errors import CouponConsumed, ValueRefused
-from labrecords.models import Batch, BatchMember
+from labrecords.models import Batch, BatchMember, TestRun
 from labrecords.models.coupon import CLOSED, STATES
 from labrecords.trail import verb
 
@@ -11,17 +12,23 @@ from labrecords.trail import verb
 @verb
 def form(*, by, why="batch formed", code, recipe_revision, lot, treated, control=(), reference=(), **fields):
     """A batch with its members. Treated coupons must be of the batch's substrate lot."""
+    groups = ((TREATED, treated), (CONTROL, control), (REFERENCE, reference))
+    stored = {coupon.pk: coupon for coupon in hold([coupon.pk for _, coupons in groups for coupon in coupons])}
     batch = write(Batch(code=code, recipe_revision=recipe_revision, lot=lot, **fields), by)
-    for role, coupons in ((TREATED, treated), (CONTROL, control), (REFERENCE, reference)):
+    for role, coupons in groups:
         for coupon in coupons:
-            _join(by, batch, coupon, role)
+            _join(by, batch, stored[coupon.pk], role)
+    analyses.refresh(by=by, runs=TestRun.objects.for_batch(batch))
     return batch
 
 
 @verb
 def join(*, by, why, batch, coupon, role):
     """One more coupon, with the reason (further coupons after an inconclusive outcome, a second control …)."""
-    return _join(by, batch, coupon, role)
+    [coupon] = hold([coupon.pk])
+    member = _join(by, batch, coupon, role)
+    analyses.refresh(by=by, runs=TestRun.objects.filter(coupon=coupon))
+    return member
 
 
 def _join(by, batch, coupon, role):

@@ -3,9 +3,10 @@
 from django.utils import timezone
 from stdnum.iso7064 import mod_37_36
 
-from labrecords.actions.rows import write
+from labrecords.actions import analyses
+from labrecords.actions.rows import hold, write
 from labrecords.errors import LaboratoryMissing, MistypedCode, NotFromThisState, UnknownCode, ValueRefused
-from labrecords.models import Coupon, Laboratory
+from labrecords.models import Coupon, Laboratory, TestRun
 from labrecords.models.coupon import CLOSED, MOVES, STATES
 from labrecords.trail import verb
 
@@ -68,7 +69,9 @@ def amend(*, by, why, coupon, **changes):
     coupon = _locked(coupon)
     for field, value in changes.items():
         setattr(coupon, field, value)
-    return write(coupon)
+    write(coupon)
+    analyses.refresh(by=by, runs=TestRun.objects.filter(coupon=coupon))
+    return coupon
 
 
 def find(code) -> Coupon:
@@ -120,4 +123,4 @@ def _make(by, count, *, lot, marks=(), positions=(), **fields):
 
 
 def _locked(coupon):
-    return Coupon.objects.select_for_update().get(pk=coupon.pk)
+    return hold([coupon.pk])[0]

@@ -1,5 +1,6 @@
+from labrecords.actions import analyses
 from labrecords.actions.rows import write
-from labrecords.models import Calibration, Instrument
+from labrecords.models import Calibration, Instrument, TestRun
 from labrecords.trail import verb
 
 
@@ -10,4 +11,6 @@ def create(*, by, why="new instrument", **fields):
 
 @verb
 def calibrate(*, by, why="calibrated", instrument, **fields):
-    return write(Calibration(instrument=instrument, **fields), by)
+    row = write(Calibration(instrument=instrument, **fields), by)
+    analyses.refresh(by=by, runs=TestRun.objects.filter(instrument=instrument))
+    return row

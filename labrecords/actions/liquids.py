@@ -1,11 +1,22 @@
 """Challenge liquids, lubricants, baths, their lots and their properties."""
 
 from analysis import QUANTITIES
+from labrecords.actions import analyses
 from labrecords.actions.rows import write
 from labrecords.errors import ValueRefused
-from labrecords.models import BathLot, ChallengeLiquid, LiquidLot, Lubricant, LubricantLot, Property
+from labrecords.models import BathLot, ChallengeLiquid, LiquidLot, Lubricant, LubricantLot, Property, TestRun
 from labrecords.processes import HAZARDS
 from labrecords.trail import verb
+
+_USED = "coupon__processed__process__lots__lubricant_lot"
+# Owner of a property -> how a run comes to rest on it.
+_RESTS_ON = {
+    "liquid": "liquid_lot__liquid",
+    "liquid_lot": "liquid_lot",
+    "lubricant": f"{_USED}__lubricant",
+    "lubricant_lot": _USED,
+    "recipe": "coupon__memberships__batch__recipe_revision__recipe",
+}
 
 
 @verb
@@ -41,7 +52,10 @@ def add_property(*, by, why="property recorded", quantity, value, source, **fiel
         raise ValueRefused(field="quantity", label="Quantity", value=quantity, rule="is not known")
     if (known.low is not None and value < known.low) or (known.high is not None and value > known.high):
         raise ValueRefused(field="value", label=known.label, value=value, rule="is outside what is possible")
-    return write(Property(quantity=quantity, value=value, source=source, **fields), by)
+    row = write(Property(quantity=quantity, value=value, source=source, **fields), by)
+    [(owner, path)] = [(owner, path) for owner, path in _RESTS_ON.items() if getattr(row, f"{owner}_id")]
+    analyses.refresh(by=by, runs=TestRun.objects.filter(**{path: getattr(row, f"{owner}_id")}))
+    return row
 
 
 def _tags(hazards):

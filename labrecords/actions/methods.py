@@ -6,7 +6,7 @@ from analysis import METHODS
 from labrecords import entry
 from labrecords.actions.rows import write
 from labrecords.errors import ConditionMissing, ValueRefused
-from labrecords.models import MethodVersion
+from labrecords.models import Laboratory, MethodVersion
 from labrecords.trail import verb
 
 
@@ -22,6 +22,7 @@ def fix_version(*, by, why="method settings fixed", method, settings, liquid=Non
             field=min(unknown), label=declared.title, value=min(unknown), rule="is no setting of this method"
         )
     checked = {setting.key: _checked(declared, setting, settings.get(setting.key)) for setting in declared.settings}
+    Laboratory.objects.select_for_update().first()  # one at a time, so that no number is given twice
     last = MethodVersion.objects.filter(method=method).aggregate(last=Max("number"))["last"] or 0
     return write(
         MethodVersion(

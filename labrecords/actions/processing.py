@@ -1,9 +1,11 @@
 """What was really done to which coupons, step by step; a value outside tolerance needs a reason."""
 
 from analysis import TREATED
-from labrecords.actions.rows import write
+from labrecords.actions import analyses
+from labrecords.actions.lots import check_lot, check_time
+from labrecords.actions.rows import hold, write
 from labrecords.errors import CouponConsumed, DeviationNeedsReason, ValueRefused
-from labrecords.models import Coupon, Deviation, ProcessedCoupon, ProcessLot, ProcessRecord
+from labrecords.models import Deviation, ProcessedCoupon, ProcessLot, ProcessRecord, TestRun
 from labrecords.models.coupon import CLOSED, STATES
 from labrecords.trail import verb
 
@@ -20,18 +22,24 @@ def record(
     """
     if step.revision_id != batch.recipe_revision_id:
         raise ValueRefused(field="step", label="Step", value=step, rule=f"is not of {batch.recipe_revision}")
+    held = {coupon.pk: coupon for coupon in hold([coupon.pk for coupon in coupons])}
+    coupons = [held[coupon.pk] for coupon in coupons]
     kind = step.declaration
     actual = {key: kind.field(key).checked(value) for key, value in (actual or {}).items() if value not in (None, "")}
     process = write(
         ProcessRecord(batch=batch, step=step, operator=operator or by, started_at=started_at, finished_at=finished_at,
                       actual=actual, remark=remark), by,
     )  # fmt: skip
+    _check_times(process)
     _coupons(by, process, coupons, masses or {}, rack or {})
     for lot in bath_lots:
+        check_lot(lot, "Bath", used_at=process.started_at, field="bath_lots")
         write(ProcessLot(process=process, bath_lot=lot), by)
     for lot in lubricant_lots:
+        check_lot(lot, "Lubricant", used_at=process.started_at, field="lubricant_lots")
         write(ProcessLot(process=process, lubricant_lot=lot), by)
     _deviations(by, process, reasons or {})
+    analyses.refresh(by=by, runs=TestRun.objects.filter(coupon__in=coupons))
     return process
 
 
@@ -40,6 +48,7 @@ def finish(
     *, by, why="step finished", process, finished_at, actual=None, reasons=None, masses=None, remark="",
 ):  # fmt: skip
     """The end of a step that was started before, with its actual values, masses (see `record`) and remark."""
+    hold(process.processed.values("coupon"))
     process = ProcessRecord.objects.select_for_update().get(pk=process.pk)
     if process.finished_at is not None:
         raise ValueRefused(field="finished_at", label="Step", value=process.step, rule="has been finished already")
@@ -48,6 +57,7 @@ def finish(
     process.finished_at, process.actual = finished_at, process.actual | actual
     process.remark = "\n".join(text for text in (process.remark, remark.strip()) if text)
     write(process)
+    _check_times(process)
     _weighed(process, masses or {})
     _deviations(by, process, reasons or {})
     _move_on(process)
@@ -57,6 +67,11 @@ def finish(
 @verb
 def note_deviation(*, by, why="deviation noted", batch, what, reason, impact="", process=None):
     return write(Deviation(batch=batch, process=process, what=what, reason=reason, impact=impact), by)
+
+
+def _check_times(process):
+    check_time(process.started_at, field="started_at", label="Started at")
+    check_time(process.finished_at, field="finished_at", label="Finished at")
 
 
 def _coupons(by, process, coupons, masses, rack):
@@ -93,7 +108,7 @@ def _move_on(process):
     """In process until the last step of the recipe is finished, then ready."""
     last = process.step.order == max(process.step.revision.steps.values_list("order", flat=True))
     state = "ready" if last and process.finished_at else "in_process"
-    for coupon in Coupon.objects.filter(processed__process=process).select_for_update():
+    for coupon in hold(process.processed.values("coupon")):
         if coupon.state in ("in_stock", "in_process", "ready") and coupon.state != state:
             coupon.state = state
             write(coupon)
@@ -104,12 +119,12 @@ def _deviations(by, process, reasons):
     for row in process.rows:
         if row["within"] is not False:
             continue
-        if Deviation.objects.filter(process=process, what__startswith=f"{process.step.name}: {row['label']} ").exists():
-            continue
         reason = str(reasons.get(row["key"], "")).strip()
         details = {"label": f"{process.step.name}: {row['label']}", "value": f"{row['actual']:g}", "unit": row["unit"],
                    "low": f"{row['low']:g}", "high": f"{row['high']:g}", "recipe": recipe}  # fmt: skip
+        what = "{label} {value} {unit}, planned {low} to {high} {unit}".format(**details)
+        if process.deviations.filter(what=what).exists():  # explained when the step was started
+            continue
         if not reason:
             raise DeviationNeedsReason(field=row["key"], **details)
-        what = "{label} {value} {unit}, planned {low} to {high} {unit}".format(**details)
         write(Deviation(batch=process.batch, process=process, what=what, reason=reason), by)

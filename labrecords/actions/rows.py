@@ -4,6 +4,7 @@ from django.core.exceptions import ValidationError
 from django.db import IntegrityError, transaction
 
 from labrecords.errors import UnknownCode, ValueRefused
+from labrecords.models import Coupon
 
 
 def write(row, by=None):
@@ -30,12 +31,23 @@ def check_fields(row):
         raise _refused(row, field, messages[0]) from None
 
 
+def hold(coupon_ids) -> list[Coupon]:
+    """These coupons as they are stored, locked until the transaction ends.
+
+    Whoever changes a coupon or what was measured on it takes this lock before any other, all coupons in one go and
+    in one order: then nothing is written over and no two people wait for each other.
+    """
+    return list(Coupon.objects.filter(pk__in=coupon_ids).order_by("pk").select_for_update(no_key=True))
+
+
 def find(model, code, *, field="", noun="", **also):
     """The row with this code, or UnknownCode."""
     if isinstance(code, model):
         return code
     text = str(code or "").strip()
-    row = model.objects.filter(code__iexact=text, **also).first() if text else None
+    rows = model.objects.filter(**also)
+    # Codes may differ in capitals only: the one that was written goes first.
+    row = (rows.filter(code=text).first() or rows.filter(code__iexact=text).first()) if text else None
     if row is None:
         raise UnknownCode(field=field or model._meta.model_name, noun=noun or str(model._meta.verbose_name), value=text)
     return row

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from django.db import connection
 from django.utils import timezone
 
 from labrecords.actions import analyses
-from labrecords.actions.rows import check_fields, write
+from labrecords.actions.lots import check_lot, check_time
+from labrecords.actions.rows import check_fields, hold, write
 from labrecords.actions.typed import (
     Typed,
     check_complete,
@@ -19,7 +21,6 @@ from labrecords.actions.typed import (
 from labrecords.errors import (
     ConditionMissing,
     CouponConsumed,
-    LotExpired,
     NotFromThisState,
     ReasonMissing,
     RunLocked,
@@ -49,11 +50,14 @@ def enter(*, by, why="run opened", coupon, method_version, operators=(), code=""
     Liquid and drop volume always are; the others may be missing with a reason (`not_recorded`), which the report
     prints under deviations.
     """
+    [coupon] = hold([coupon.pk])
     if coupon.is_closed:
         raise CouponConsumed(coupon=coupon.code, state=STATES[coupon.state])
-    run = TestRun(coupon=coupon, method_version=method_version, code=code or _next_code(), **fields)
+    own = {"code": code} if code else _next_number()
+    run = TestRun(coupon=coupon, method_version=method_version, **own, **fields)
     _check_conditions(run)
-    _check_lot(run)
+    check_time(run.observed_at, field="observed_at", label="Observed at")
+    check_lot(run.liquid_lot, "Liquid", used_at=run.observed_at, field="liquid_lot")
     write(run, by)
     for person in operators or [by]:
         write(RunOperator(run=run, person=person), by)
@@ -77,6 +81,8 @@ def record(*, by, why="readings entered", run, readings, version=None):
         row for row in (row_of(run, item) for item in readings) if row and differs(row, stored.get(place_of(row)))
     ]
     corrections = [row for row in changed if place_of(row) in stored]
+    if run.coupon.is_closed and len(corrections) < len(changed):
+        raise CouponConsumed(coupon=run.coupon.code, state=STATES[run.coupon.state])
     if corrections and run.state != DRAFT and why == "readings entered":
         raise ReasonMissing()
     check_readings(run, {**stored, **{place_of(row): row for row in changed}})
@@ -103,11 +109,14 @@ def exclude(*, by, why, reading):
 
 @verb
 def include(*, by, why, reading):
-    """Take an excluded reading back into the numbers."""
+    """Take an excluded reading back into the numbers, where it may stand beside the others."""
     run = _locked(reading.run)
     reading = Reading.objects.get(pk=reading.pk)
+    if not reading.is_excluded or not reading.is_current:
+        raise ValueRefused(field="reading", label="Reading", value=reading, rule="is not excluded, or replaced already")
     reading.excluded_by, reading.excluded_because = None, ""
     write(reading)
+    check_readings(run, {place_of(row): row for row in run.readings.current()})
     _touch(by, run)
     return reading
 
@@ -136,9 +145,9 @@ def reopen(*, by, why, run):
 
 
 @verb
-def review(*, by, why="reviewed", run):
-    """A second person has looked; the run is locked from here on."""
-    run = _locked(run)
+def review(*, by, why="reviewed", run, version=None):
+    """A second person has looked; the run is locked from here on. `version`: the run's version that was looked at."""
+    run = _locked(run, version)
     if run.state != COMPLETE:
         raise NotFromThisState(field="run", noun="Run", code=run.code, state=RUN_STATES[run.state], target="reviewed")
     if run.completed_by_id == by.pk or run.operators.filter(person=by).exists():
@@ -154,12 +163,11 @@ def review(*, by, why="reviewed", run):
 
 
 def _locked(run, version=None):
-    """The run, locked for this transaction; refuses a reviewed one, a closed coupon, and a stale version."""
+    """The run, locked for this transaction with its coupon; refuses a reviewed one and a stale version."""
+    hold([run.coupon_id])
     fresh = TestRun.objects.select_for_update(of=("self",)).select_related("coupon", "method_version").get(pk=run.pk)
     if fresh.is_locked:
         raise RunLocked(run=fresh.code)
-    if fresh.coupon.is_closed:
-        raise CouponConsumed(coupon=fresh.coupon.code, state=STATES[fresh.coupon.state])
     if version is not None and int(version) != fresh.version:
         event = fresh.events.select_related("pgh_context").order_by("-pgh_id").first()
         who = event.pgh_context.metadata.get("who", "somebody")
@@ -174,9 +182,15 @@ def _touch(by, run):
     analyses.redo(by=by, run=run)
 
 
-def _next_code():
-    last = TestRun.objects.order_by("-id").values_list("id", flat=True).first() or 0
-    return f"R-{timezone.localdate():%y}-{last + 1:05d}"
+def _next_number():
+    """Number and code of a new run. The table's own sequence gives no number twice, to whoever asks at once."""
+    while True:
+        with connection.cursor() as cursor:
+            cursor.execute("SELECT nextval(pg_get_serial_sequence(%s, 'id'))", [TestRun._meta.db_table])
+            number = cursor.fetchone()[0]
+        code = f"R-{timezone.localdate():%y}-{number:05d}"
+        if not TestRun.objects.filter(code__iexact=code).exists():  # somebody may have typed it
+            return {"id": number, "code": code}
 
 
 def _check_conditions(run):
@@ -187,22 +201,6 @@ def _check_conditions(run):
         if getattr(run, attribute) is None and not excused:
             label = labels.get(condition) or str(TestRun._meta.get_field(condition).verbose_name).capitalize()
             raise ConditionMissing(field=attribute.removesuffix("_id"), label=label, method=run.method.title)
-
-
-def _check_lot(run):
-    lot = run.liquid_lot
-    if lot is None or run.observed_at is None:
-        return
-    used = timezone.localtime(run.observed_at).date()
-    if lot.expires_on and used > lot.expires_on:
-        raise LotExpired(noun="Liquid", lot=lot.code, expires=lot.expires_on, used=used)
-    if used < lot.prepared_on:
-        raise ValueRefused(
-            field="liquid_lot",
-            label="Liquid lot",
-            value=lot.code,
-            rule=f"was prepared on {lot.prepared_on}, after its use on {used}",
-        )
 
 
 def _store(by, rows, stored):

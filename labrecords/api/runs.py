@@ -118,7 +118,7 @@ class RunViews(Rows):
     create = posts(runs.enter, EnterRun, RunPage)
     record = posts(runs.record, RecordReadings, RunPage, row="run", status=200, path="readings")
     complete = posts(runs.complete, SeenVersion, RunPage, row="run", status=200)
-    review = posts(runs.review, answer=RunPage, row="run", status=200)
+    review = posts(runs.review, SeenVersion, RunPage, row="run", status=200)
     reopen = posts(runs.reopen, answer=RunPage, row="run", status=200)
 
     @extend_schema(responses={200: ResultRow, 404: RefusalShape})

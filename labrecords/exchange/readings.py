@@ -11,6 +11,7 @@ from django.utils import timezone
 from analysis import METHODS, reading_problems
 from labrecords import access, trail
 from labrecords.actions import runs
+from labrecords.actions.rows import hold
 from labrecords.errors import ConditionMissing, Refusal, ValueRefused
 from labrecords.exchange import conditions, drops, tidy
 from labrecords.exchange.conditions import Lookup
@@ -73,11 +74,12 @@ class _Import:
             else:
                 self.refusals.add(row.line, "run", "", "is missing")
         self.lookup = Lookup(row.text("coupon") for row in rows)
-        stored = {run.code: run for run in _stored(groups)}
         read = [(code, group, self._conditions(group)) for code, group in groups.items()]
         # Fresh runs and angle pairs first: the analysis of the others refers to them.
         read = sorted((item for item in read if item[2]), key=_order)
         with trail.recorded(self.by.username, why):
+            hold([found["coupon"].pk for _, _, found in read])
+            stored = {run.code: run for run in _stored(groups)}
             for code, group, found in read:
                 if code in stored:
                     self._known(stored[code], group, found)

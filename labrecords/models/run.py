@@ -140,8 +140,10 @@ class ReadingQuerySet(models.QuerySet):
 
 
 # Only this module's own constants are put into the text.
+# A corrected typing error is no new reading.
 _OPEN_COUPON_ONLY = f"""
-    IF (SELECT coupon.state FROM labrecords_testrun run JOIN labrecords_coupon coupon ON coupon.id = run.coupon_id
+    IF NEW.replaces_id IS NULL AND (
+        SELECT coupon.state FROM labrecords_testrun run JOIN labrecords_coupon coupon ON coupon.id = run.coupon_id
         WHERE run.id = NEW.run_id) IN ({", ".join(repr(state) for state in CLOSED)}) THEN
         RAISE EXCEPTION 'a consumed, discarded or lost coupon takes no new readings';
     END IF;

@@ -11,7 +11,9 @@ from django.utils import timezone
 from django.views.decorators.http import require_POST
 
 from analysis import METHODS
+from labrecords import entry
 from labrecords.actions import runs
+from labrecords.actions.rows import hold
 from labrecords.errors import Refusal
 from labrecords.models import BatchMember, Instrument, LiquidLot, MethodVersion, Person, TestRun
 from labrecords.models.run import DOSE_KINDS, DRAFT, RUN_STATES
@@ -164,6 +166,7 @@ def _open(by, form):
     details = {key: value for key, value in form.cleaned_data.items() if key not in ("coupons", "positions", "drops")}
     try:
         with recorded(by.username, "run opened"):
+            hold([coupon.pk for coupon in form.cleaned_data["coupons"]])
             return [runs.enter(by=by, coupon=coupon, **details) for coupon in form.cleaned_data["coupons"]]
     except Refusal as refusal:
         show(form, refusal)
@@ -218,9 +221,11 @@ def _verb(action, done):
     @require_POST
     def view(request, code):
         run = loaded(code)
-        reason = {"why": request.POST["why"]} if "why" in request.POST else {}
+        said = {"why": request.POST["why"]} if "why" in request.POST else {}
         try:
-            action(by=request.user, run=run, **reason)
+            if "version" in request.POST:
+                said["version"] = entry.whole(request.POST["version"], field="version", label="Version")
+            action(by=request.user, run=run, **said)
         except Refusal as refusal:
             return page(request, loaded(code), said=refusal, status=refusal.status)
         messages.success(request, done)
