@@ -85,6 +85,8 @@ def mean_within(case: Case) -> Outcome:
         f"The mean of {interval.n} coupons is {case.text(interval.mean)}, {percent(confidence)} interval "
         f"{case.text(interval.low)} to {case.text(interval.high)}: {_against_limit(case, verdict)}."
     )
+    if interval.low == interval.high:
+        why += " All coupon values are equal, so the interval says nothing of their scatter or of the resolution."
     numbers = {"value": interval.mean, "low": interval.low, "high": interval.high, "confidence": confidence}
     return case.outcome(verdict, why + _fitted(case) + _left_out(case), rule, **numbers)
 

@@ -370,3 +370,14 @@ def test_a_coupon_read_without_a_complete_pair_keeps_the_batch_from_passing():
     found = outcome(HYSTERESIS, [*runs, seventh])
     assert found.verdict == INCONCLUSIVE
     assert "A07" in found.why
+
+
+def test_an_interval_without_width_is_explained():
+    """Hand: three coupons whose medians are all 4.0 have SD 0 and so the interval 4.0 to 4.0."""
+    runs = [
+        water_run(f"R{n}", f"A0{n}", "sliding_angle", [Reading("sliding_angle", value, drop=i) for i, value in drops])
+        for n, drops in enumerate([[(1, 3.0), (2, 4.0), (3, 5.0 + shift)] for shift in range(3)], start=1)
+    ]
+    found = outcome(SLIDING, runs)
+    assert (found.low, found.high) == (4.0, 4.0)
+    assert "says nothing of their scatter" in found.why

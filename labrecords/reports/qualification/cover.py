@@ -133,7 +133,7 @@ def _requirements(outcomes, wordings):
             ]
         )
     head = ["", "Requirement", "Value", "Interval", "n coupons", "n drops", "Limit", "Outcome"]
-    return table(head, rows, [4, 31, 9, 17, 8, 6, 13, 12])
+    return table(head, rows, [5, 32, 9, 17, 8, 6, 12, 11.5])
 
 
 def _telling(value, limit, decimals):
