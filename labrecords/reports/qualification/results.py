@@ -107,7 +107,11 @@ def _notes(rows):
 
 
 def _further(row):
-    bounds = f", {interval(row['low'], row['high'], row['decimals'], row['unit'])}" if row["low"] is not None else ""
+    bounds = (
+        f", {interval(row['low'], row['high'], row['decimals'], row['unit'])}"
+        if None not in (row["low"], row["high"])
+        else ""
+    )
     note = f": {row['note']}" if row["note"] else ""
     value = number(row["value"], row["decimals"], row["unit"])
     return f"{row['label']} {value}{bounds}{note}. Source: {row['source']}."

@@ -128,6 +128,17 @@ def test_control_that_slides_fails_its_requirement_and_says_so():
     assert "not met: K1" in text
 
 
+def test_control_that_holds_every_drop_is_bounded_from_below():
+    """independent (scipy): Clopper & Pearson, 5 of 5 from below."""
+    by = make.make_person("quality")
+    bench = bench_of(3, control=[make.make_coupon(by, mark="K")])
+    for member in bench.batch.members.all():
+        bench.read(member.coupon, make.sliding([">"] * 5 if member.role == "control" else [3.0, 4.0, 5.0]))
+    _, text = bench.issue(SLIDING)
+    words = f"lower bound {100 * stats.beta.ppf(0.05, 5, 1):.1f} %"
+    assert f"share of drops not moved 100.0 %: 5 of 5 drops not moved; exact one-sided 95 % {words}" in text
+
+
 def test_two_liquids_and_two_volumes_are_not_pooled(bench):
     oil = make.make_liquid_lot(bench.by, make.make_liquid(bench.by, "Hexadecane", 27.5, 773))
     for coupon in bench.treated:
