@@ -1,11 +1,13 @@
 """What goes wrong at a bench, refused by the actions themselves, whoever calls them."""
 
+import importlib
+import pkgutil
 from datetime import UTC, date, datetime, timedelta
 
 import pytest
 from django.utils import timezone
 
-from labrecords import access
+from labrecords import access, actions
 from labrecords.actions import coupons, liquids, people, processing, runs
 from labrecords.errors import (
     CouponConsumed,
@@ -217,3 +219,26 @@ def test_disabled_person_may_do_nothing_at_all(person):
     with pytest.raises(NotAllowed):
         make_coupon(person)
     assert not any(access.may(person, verb) for verb in ("coupons.log", "runs.record", "qualifications.issue"))
+
+
+def every_verb():
+    """Each action of each module, by its name."""
+    found = {}
+    for item in pkgutil.iter_modules(actions.__path__):
+        module = importlib.import_module(f"{actions.__name__}.{item.name}")
+        found |= {
+            action.verb: action for action in vars(module).values() if isinstance(getattr(action, "verb", 0), str)
+        }
+    return found
+
+
+@pytest.mark.parametrize("role", access.ROLES)
+def test_action_is_refused_to_each_role_without_it_before_it_looks_at_anything(role):
+    somebody = make_person(role)
+    verbs = every_verb()
+    refused = {name for name in verbs if not access.may(somebody, name)}
+    assert len(verbs) > 30
+    assert refused
+    for name in refused:
+        with pytest.raises(NotAllowed):
+            verbs[name](by=somebody, why="to try")
