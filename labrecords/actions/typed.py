@@ -170,7 +170,7 @@ def check_readings(run, rows):
     raise ValueRefused(
         field=problem.field,
         label=f"{label}, position {at.position}, drop {at.drop}",
-        value=problem.value,
+        value=f"{problem.value:g}" if isinstance(problem.value, float) else problem.value,
         rule=problem.rule,
     )
 

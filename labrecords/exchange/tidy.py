@@ -135,7 +135,10 @@ def _row(line, header, cells, refusals):
 
 def _refuse_open_end(text, header, rows, refusals):
     """A last line without line break may be cut off; only a qualifier at its end cannot be mistaken."""
-    if rows and text[-1] not in "\r\n" and header[-1] != "qualifier":
-        last = rows[-1]
+    if not rows or text[-1] in "\r\n":
+        return
+    last = rows[-1]
+    # An empty qualifier means measured: “30,” may be what is left of “30,not_moved”.
+    if header[-1] != "qualifier" or not last.text("qualifier"):
         rule = "is at the end of a line without line break, so it may be cut off; end the line if it is whole"
         refusals.add(last.line, header[-1], last.text(header[-1]), rule)

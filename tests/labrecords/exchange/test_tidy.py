@@ -91,3 +91,18 @@ def test_larger_file_than_allowed_is_refused_unread(monkeypatch):
 
 def test_refusals_end_at_200():
     assert len(refused("run,value\n" + "R1\n" * 300)) == 200
+
+
+def qualified(data):
+    refusals = tidy.Refusals()
+    rows = tidy.read(data.encode(), required=("run", "value", "qualifier"), optional=(), refusals=refusals)
+    refusals.end()
+    return rows
+
+
+def test_last_line_that_ends_after_its_value_may_be_what_is_left_of_not_moved():
+    with pytest.raises(FileRefused) as refusal:
+        qualified("run,value,qualifier\nR1,30,")
+    assert "may be cut off" in refusal.value.lines[0]["rule"]
+    assert qualified("run,value,qualifier\nR1,30,\n")[0].text("qualifier") == ""
+    assert qualified("run,value,qualifier\nR1,30,not_moved")[0].text("qualifier") == "not_moved"

@@ -70,3 +70,11 @@ def test_review_of_a_page_that_is_out_of_date_is_refused_in_page_and_api(person)
     assert all("was saved by" in answer.content.decode() for answer in answers)
     assert TestRun.objects.get(pk=run.pk).state == "complete"
     assert page.post(f"/runs/{run.code}/review/", {"version": seen + 1}).status_code == 302
+
+
+def test_value_beyond_the_stage_limit_is_quoted_as_it_was_typed(person):
+    api, run = APIClient(), make_run(person)
+    api.force_authenticate(person)
+    body = {"version": 1, "readings": [{"quantity": "sliding_angle", "value": "31"}]}
+    answer = api.post(f"/api/runs/{run.code}/readings/", body, format="json")
+    assert "“31” is beyond the stage limit of 30°" in answer.json()["message"]
