@@ -47,7 +47,9 @@ class Words(forms.CharField):
     widget = forms.Textarea(attrs={"rows": 3})
 
     def to_python(self, value):
-        return [word.strip() for word in re.split(r"[\n,;]", super().to_python(value)) if word.strip()]
+        text = super().to_python(value)
+        self.run_validators(text)  # of the text: a NUL cannot be stored
+        return [word.strip() for word in re.split(r"[\n,;]", text) if word.strip()]
 
 
 class LogForm(forms.Form):

@@ -49,7 +49,9 @@ class CouponsField(forms.CharField):
         super().__init__(**options)
 
     def to_python(self, value):
+        text = super().to_python(value)
+        self.run_validators(text)  # of the text: a NUL is not looked up
         try:
-            return coupons_named(super().to_python(value))
+            return coupons_named(text)
         except Refusal as refusal:
             raise forms.ValidationError(str(refusal)) from None

@@ -3,7 +3,7 @@
 from django.http import Http404
 from django.shortcuts import render
 
-from labrecords.errors import MistypedCode, Refusal, UnknownCode, ValueRefused
+from labrecords.errors import MistypedCode, Refusal, UnknownCode
 
 
 def _is_of_the_api(request):
@@ -19,10 +19,6 @@ class RefusalPage:
         has_nul = "\0" in request.path_info or "%00" in request.META.get("QUERY_STRING", "")
         if has_nul and not _is_of_the_api(request):
             raise Http404
-        # Nobody types a NUL; the API's parser refuses it in the same way.
-        if not request.path.startswith("/api/") and _holds_nul(request.POST):
-            rule = "holds a character that cannot be stored"
-            return self.process_exception(request, ValueRefused(label="Form", value=request.path, rule=rule))
         return self.get_response(request)
 
     def process_exception(self, request, exception):
@@ -30,7 +26,3 @@ class RefusalPage:
             return None
         status = 404 if isinstance(exception, UnknownCode | MistypedCode) else exception.status
         return render(request, "labrecords/refused.html", {"refusal": exception}, status=status)
-
-
-def _holds_nul(data):
-    return any("\0" in text for name, texts in data.lists() for text in (name, *texts))
