@@ -273,7 +273,7 @@ def test_from_an_empty_folder_through_the_shell(open_folder):
             1,
             "Refused: The database has no tables yet: run manage.py migrate first.\n",
         )
-        assert manage("migrate", "-v0").returncode == 0
+        assert manage("migrate", "-v0", "--data", environment["LABRECORDS_DATA"]).returncode == 0
         assert manage("add_person", "ada", "--name", "Ada Example", "--role", "administrator").returncode == 0
         broken = open_folder / "broken.csv"
         broken.write_text(HEADER.replace("value", "angle"))

@@ -1,0 +1,9 @@
+"""migrate as Django has it, which also takes --data like every other command here."""
+
+from django.core.management.commands import migrate
+
+
+class Command(migrate.Command):
+    def add_arguments(self, parser):
+        super().add_arguments(parser)
+        parser.add_argument("--data", help="folder of database and reports (default: var)")
