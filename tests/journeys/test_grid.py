@@ -171,6 +171,8 @@ def test_refusal_of_the_action_is_shown_without_losing_the_grid(opened):
     page.get_by_role("button", name="Save readings").click()
     page.get_by_text("is beyond the stage limit of 30°", exact=False).first.wait_for()
     assert cell(page, 0).input_value() == "31"
+    page.wait_for_timeout(200)  # htmx settles: it gives elements their attributes as sent back
+    assert not page.locator("select.qualifier").first.is_visible()
     assert not Reading.objects.exists()
 
 

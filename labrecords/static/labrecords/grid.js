@@ -328,7 +328,7 @@
   function open() {
     form = document.querySelector("#entry");
     if (!form) return;
-    form.classList.add("scripted");
+    document.documentElement.classList.add("scripted"); // not on the form: a swap puts its own attributes back
     all("[data-mark], [data-move], .running").forEach((element) => { element.hidden = false; });
     inputs().forEach(show);
     restore();
