@@ -87,7 +87,9 @@ class NewRun(
             Person.objects.filter(is_active=True), required=False, widget=forms.CheckboxSelectMultiple,
             help_text="Nobody ticked: you.",
         ),
-        positions=WholeField(required=False, help_text="Rows of the entry grid; more can be added there."),
+        positions=WholeField(
+            label="Number of positions", required=False, help_text="Rows of the entry grid; more can be added there."
+        ),
         drops=WholeField(label="Drops at each position", required=False),
     )
 ):  # fmt: skip

@@ -5,7 +5,7 @@ import hashlib
 import pytest
 from django.urls import reverse
 
-from labrecords.actions import runs
+from labrecords.actions import coupons, runs
 from labrecords.models import Batch, Deviation, Qualification
 from tests.factories import (
     make_batch,
@@ -95,6 +95,14 @@ def test_batch_page_counts_coupons_and_drops_apart(page, person):
     row = answer.context["groups"][0]["rows"][0]
     assert (row["n_coupons"], row["n_drops"]) == (3, 15)
     assert "<svg" in answer.text
+
+
+def test_runs_for_all_coupons_leaves_out_those_that_take_no_readings(page, person):
+    first, second = [member.coupon for member in make_batch(person, n=2).members.select_related("coupon")]
+    coupons.move(by=person, coupon=second, state="consumed", why="cut up")
+    text = page.get(reverse("batch", args=[Batch.objects.get().code])).text
+    offered = text.split("?coupons=")[1].split('"')[0]
+    assert offered == f"{first.code}+"
 
 
 def test_deviation_is_added_and_one_without_reason_is_refused(page, person):

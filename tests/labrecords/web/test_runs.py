@@ -342,3 +342,12 @@ def test_registered_method_shows_up_everywhere_without_edits(page, person, inven
     page.post(reverse("run-save", args=[run.code]), sent(run, [">"]))
     assert Reading.objects.get().value == 44.0
     assert invented_method.key in page.get(reverse("runs")).text  # offered as a filter
+
+
+def test_grid_size_is_refused_by_its_name(page, person):
+    version, coupon = make_method_version(person), make_coupon(person)
+    answer = page.post(reverse("run-new"), conditions(person, version, coupons=coupon.code, positions="A"))
+    assert answer.status_code == 400
+    assert answer.context["form"].errors["positions"] == [
+        "Number of positions: “A” is not a plain number (digits, one decimal comma or point)."
+    ]
