@@ -1,5 +1,9 @@
 """Who changed what of a row, when and why, from the trail that the database wrote."""
 
+from datetime import date, datetime
+
+from django.utils import timezone
+
 from labrecords.models import Person
 
 
@@ -39,4 +43,8 @@ def _changes(row, earlier, event):
 
 def _shown(event, field):
     value = dict(field.flatchoices).get(getattr(event, field.attname)) or getattr(event, field.name)
+    if isinstance(value, datetime):
+        return f"{timezone.localtime(value):%Y-%m-%d %H:%M}"
+    if isinstance(value, date):
+        return value.isoformat()
     return "nothing" if value in (None, "") else value

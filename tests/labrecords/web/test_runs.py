@@ -4,6 +4,7 @@ from datetime import date
 
 import pytest
 from django.urls import reverse
+from django.utils import timezone
 
 import analysis
 from labrecords.actions import coupons, runs
@@ -351,3 +352,10 @@ def test_grid_size_is_refused_by_its_name(page, person):
     assert answer.context["form"].errors["positions"] == [
         "Number of positions: “A” is not a plain number (digits, one decimal comma or point)."
     ]
+
+
+def test_history_writes_moments_year_first(page, person):
+    run = runs.record(by=person, run=make_run(person), readings=sliding([3.5]))
+    run = runs.complete(by=person, run=run)
+    text = page.get(reverse("run", args=[run.code])).text
+    assert f"nothing → <strong>{timezone.localtime(run.completed_at):%Y-%m-%d %H:%M}</strong>" in text
