@@ -10,6 +10,7 @@ import math
 from collections.abc import Mapping, Sequence
 
 from analysis.coupon_values import (
+    LEAST,
     Observed,
     coupon_mean,
     coupon_median,
@@ -135,6 +136,8 @@ def _over_coupons(quantity: Quantity, name: str, values: Sequence[CouponValue], 
         return Statistic(value=math.inf, note="; ".join(notes), **facts)
     interval = mean_interval(known, CONFIDENCE)
     notes += ["one coupon: no interval"] if interval.low is None else []
+    gone = sum(item.n_on_placing for item in values)
+    notes += [f"{gone} drops that moved on placing count as {LEAST}, the least a sliding angle can be"] if gone else []
     return Statistic(
         value=interval.mean,
         low=interval.low,

@@ -12,6 +12,8 @@ from analysis.statistics.censoring import CensoredFit, censored_normal_fit, medi
 from analysis.statistics.replication import mean_interval
 from analysis.wetting.hysteresis import PAIR_QUANTITIES
 
+LEAST = "0°"  # what a drop that moved on placing, on a level stage, counts as
+
 
 @dataclass(slots=True)
 class Observed:
@@ -111,6 +113,7 @@ def one_a_coupon(
             sum(item.not_moved),
             item.stage_limit,
             code in read,
+            sum(item.on_placing),
         )
         for code, item in seen.items()
     )

@@ -11,7 +11,7 @@ import math
 from collections.abc import Sequence
 
 from analysis.batch import analyse_batch
-from analysis.coupon_values import fit_over_coupons
+from analysis.coupon_values import LEAST, fit_over_coupons
 from analysis.criterion import (
     CRITERION_KINDS,
     SIDES,
@@ -88,7 +88,7 @@ def mean_within(case: Case) -> Outcome:
     if interval.low == interval.high:
         why += " All coupon values are equal, so the interval says nothing of their scatter or of the resolution."
     numbers = {"value": interval.mean, "low": interval.low, "high": interval.high, "confidence": confidence}
-    return case.outcome(verdict, why + _fitted(case) + _left_out(case), rule, **numbers)
+    return case.outcome(verdict, why + _fitted(case) + _gone(case) + _left_out(case), rule, **numbers)
 
 
 @criterion_kind(
@@ -133,7 +133,7 @@ def worst_within(case: Case) -> Outcome:
     if refusal:
         return case.outcome(INCONCLUSIVE, refusal, rule, value=worst)
     why = f"The worst of {len(case.known)} coupons has {case.text(worst)}."
-    why += _fitted(case) + _left_out(case)
+    why += _fitted(case) + _gone(case) + _left_out(case)
     return case.outcome(PASS, why, rule, value=worst)
 
 
@@ -301,6 +301,16 @@ def _fitted(case: Case) -> str:
     if case.parameters.get("statistic") != "mean" or not any(item.n_not_moved for item in case.values):
         return ""
     return " Coupons with drops that did not move enter with the mean of a fitted censored normal distribution."
+
+
+def _gone(case: Case) -> str:
+    """Drops that moved on placing: how many there are, and what each counts as."""
+    count = sum(item.n_on_placing for item in case.values)
+    return (
+        f" Drops that moved on placing: {count}; each counts as {LEAST}, the least a sliding angle can be."
+        if count
+        else ""
+    )
 
 
 def _censored_mean(case: Case, rule: str, confidence: float) -> Outcome:

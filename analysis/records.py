@@ -166,6 +166,7 @@ class CouponValue:
     n_not_moved: int = 0
     stage_limit: float | None = None
     was_read: bool = False  # has a usable reading, if only one that gives no value (one angle of a pair)
+    n_on_placing: int = 0
 
     @property
     def is_unknown(self) -> bool:

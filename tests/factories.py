@@ -126,7 +126,7 @@ def make_method_version(by, method="sliding_angle", settings=None, **fields):
 
 def make_run(by, coupon=None, method_version=None, **fields):
     details = {
-        "observed_at": timezone.make_aware(datetime(2026, 3, 2, 9, 0)) + timedelta(minutes=next(_number)),
+        "observed_at": timezone.make_aware(datetime(2026, 3, 2, 9, 0)) + timedelta(minutes=next(_number) % 600),
         "drop_volume_ul": 10.0,
         "room_temperature_c": 23.0,
         "room_humidity_pct": 50.0,

@@ -11,7 +11,6 @@ from django.utils import timezone
 
 import analysis
 from analysis import Material, Run, Value
-from analysis import Reading as ReadingRecord
 from labrecords.actions.rows import hold
 from labrecords.models import Analysis, Calibration, Property, TestRun
 
@@ -122,7 +121,7 @@ class Records:
             coupon=run.coupon.code,
             method=run.method_version.method,
             readings=tuple(
-                self._reading(row) for row in sorted(run.readings.all(), key=attrgetter("in_order")) if row.is_current
+                row.as_record() for row in sorted(run.readings.all(), key=attrgetter("in_order")) if row.is_current
             ),
             settings=run.method_version.settings,
             role=self.roles.get(run.coupon_id) or self._role(run),
@@ -156,19 +155,6 @@ class Records:
             if same and analysis.METHODS[other.method].pair and _liquid_of(other_run) == _liquid_of(run):
                 return replace(record, companion=other)
         return record
-
-    def _reading(self, row):
-        return ReadingRecord(
-            quantity=row.quantity,
-            value=row.value,
-            qualifier=row.qualifier,
-            position=row.position,
-            drop=row.drop,
-            direction=row.direction,
-            excluded=row.is_excluded,
-            reason=row.excluded_because or row.reason,
-            excluded_by=row.excluded_by.full_name if row.excluded_by else "",
-        )
 
     def _memberships(self, run):
         rows = run.coupon.memberships.all()

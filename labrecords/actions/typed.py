@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from analysis import LOST, MEASURED, MOVED_ON_PLACING, NOT_MOVED, QUALIFIERS, QUANTITIES, reading_problems
-from analysis import Reading as ReadingRecord
 from labrecords import entry
 from labrecords.errors import ConditionMissing, DuplicateDrop, RecedingAboveAdvancing, ValueRefused
 from labrecords.models import Reading
@@ -138,19 +137,7 @@ def differs(row, stored):
 
 def check_readings(run, rows):
     """The whole run as it would stand, against the method's declaration."""
-    records = [
-        ReadingRecord(
-            quantity=row.quantity,
-            value=row.value,
-            qualifier=row.qualifier,
-            position=row.position,
-            drop=row.drop,
-            direction=row.direction,
-            excluded=row.is_excluded,
-            reason=row.reason or row.excluded_because,
-        )
-        for row in rows.values()
-    ]
+    records = [row.as_record() for row in rows.values()]
     problems = reading_problems(run.method.key, run.method_version.settings, records)
     if not problems:
         return

@@ -6,6 +6,7 @@ from django.conf import settings
 from django.db import models
 from django.db.models import Q
 
+import analysis
 from analysis import LOST, MEASURED, NOT_MOVED, QUALIFIERS
 from labrecords.models.coupon import CLOSED, Coupon
 from labrecords.models.instrument import Instrument, MethodVersion
@@ -223,6 +224,20 @@ class Reading(Record):
     @property
     def is_excluded(self):
         return self.excluded_by_id is not None
+
+    def as_record(self) -> analysis.Reading:
+        """The reading as the analysis takes it."""
+        return analysis.Reading(
+            quantity=self.quantity,
+            value=self.value,
+            qualifier=self.qualifier,
+            position=self.position,
+            drop=self.drop,
+            direction=self.direction,
+            excluded=self.is_excluded,
+            reason=self.excluded_because or self.reason,
+            excluded_by=self.excluded_by.full_name if self.excluded_by else "",
+        )
 
     @property
     def in_order(self):

@@ -8,6 +8,7 @@ import pytest
 from numpy.testing import assert_allclose
 from scipy import stats
 
+from analysis.batch import analyse_batch
 from analysis.criteria import CRITERION_KINDS, judge
 from analysis.records import (
     CONTROL,
@@ -18,6 +19,7 @@ from analysis.records import (
     Criterion,
     Material,
     Reading,
+    Run,
     as_data,
 )
 from tests.analysis.demo_batches import angle_run, batch, coupons, mass_run, sliding_run, split, water_run
@@ -381,3 +383,19 @@ def test_an_interval_without_width_is_explained():
     found = outcome(SLIDING, runs)
     assert (found.low, found.high) == (4.0, 4.0)
     assert "says nothing of their scatter" in found.why
+
+
+def test_drops_that_moved_on_placing_are_told_where_they_count():
+    """Hand: coupons (18, 22.5, moved on placing) twice and (20, 21, 22): means 13.5, 13.5 and 21."""
+    gone = Reading("sliding_angle", 0.0, "moved_on_placing", position="3")
+    runs = []
+    for coupon, values, last in (("A", (18.0, 22.5), gone), ("B", (18.0, 22.5), gone), ("C", (20.0, 21.0), None)):
+        read = [Reading("sliding_angle", value, position=str(n)) for n, value in enumerate(values, 1)]
+        read.append(last or Reading("sliding_angle", 22.0, position="3"))
+        runs.append(Run(f"R{coupon}", coupon, "sliding_angle", tuple(read), settings={"stage_limit_deg": 60}))
+    rule = Criterion("S", "mean_interval", "sliding_angle", 40, {"statistic": "mean", "confidence": 0.95})
+    (outcome,) = judge([rule], runs).outcomes
+    assert outcome.value == pytest.approx(16.0)
+    assert "moved on placing: 2; each counts as 0°" in outcome.why
+    (group,) = analyse_batch(runs).groups
+    assert "2 drops that moved on placing count as 0°" in group.statistic("sliding_angle_mean").note

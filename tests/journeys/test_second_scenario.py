@@ -218,7 +218,7 @@ def _enter_run(page, code, method, drops):
     page.locator("[name=positions]").fill(str(len(drops)))
     page.locator("[name=drops]").fill("1")
     page.get_by_role("button", name="Open the run").click()
-    page.locator("#entry input[id^=value-0-]").first.focus()
+    page.locator("html.scripted #entry input[id^=value-0-]").first.focus()  # the grid listens to its keys
     for drop in drops:
         for value in drop:
             page.keyboard.type("n" if value == ">" else str(value).replace(".", ","))
