@@ -65,6 +65,8 @@ class CriterionForm(forms.Form):
         self.fields["dose_kind"].choices = list(DOSE_KINDS.items())
         self.fields["liquid"].choices = [("", "any"), *liquids]  # read once for all rows
         self.fields["quantity"].choices = [("", "–"), *analysis_quantities()]
+        counted = [kind.title for kind in CRITERION_KINDS.values() if kind.unit == ""]
+        self.fields["limit"].help_text = f"In the unit of the quantity; for “{'”, “'.join(counted)}” a number of drops."
         for key, (kinds, parameter) in parameters().items():
             self.fields[f"p_{key}"] = field = _parameter_field(kinds, parameter)
             field.widget.attrs["data-kinds"] = " ".join(kind.key for kind in kinds)

@@ -12,11 +12,17 @@ from labrecords.models import (
     Batch,
     BathLot,
     Calibration,
+    Coupon,
+    CriterionRevision,
     Instrument,
+    Laboratory,
     LiquidLot,
     LubricantLot,
+    MethodVersion,
     ProcessRecord,
     Qualification,
+    RecipeRevision,
+    SubstrateLot,
     TestRun,
 )
 from labrecords.models.run import DRAFT
@@ -38,7 +44,28 @@ def today(request):
         .defer("file", "evidence", "outcomes")
         .order_by("-issued_at")[:8],
     }
+    if not context["qualifications"]:
+        context["first_day"] = _first_day()
     return render(request, "labrecords/today/today.html", context)
+
+
+# What a lab makes before its first report, in this order; a line goes when there is one of it.
+FIRST_DAY = [
+    (Laboratory, "laboratory", "the lab's name, address and site code"),
+    (SubstrateLot, "materials", "a substrate lot"),
+    (LiquidLot, "liquids", "a challenge liquid with its properties, and a lot of it"),
+    (Instrument, "instruments", "an instrument with its calibration"),
+    (MethodVersion, "methods", "your version of each method's settings"),
+    (RecipeRevision, "recipes", "a recipe"),
+    (CriterionRevision, "specifications", "a specification, before the tests"),
+    (Coupon, "coupons", "coupons"),
+    (Batch, "batches", "a batch of coupons, processed step by step"),
+    (TestRun, "runs", "runs with their readings"),
+]
+
+
+def _first_day():
+    return [(name, words) for model, name, words in FIRST_DAY if not model.objects.exists()]
 
 
 def _running(now):

@@ -7,7 +7,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from labrecords.actions import liquids, processing, runs
-from tests.factories import make_batch, make_instrument, make_liquid_lot, make_recipe, make_run, sliding
+from tests.factories import make_batch, make_instrument, make_liquid_lot, make_lot, make_recipe, make_run, sliding
 
 pytestmark = pytest.mark.django_db
 
@@ -107,3 +107,11 @@ def test_queries_do_not_grow(page, person, queries_of):
     for _ in range(4):
         more()
     assert queries_of(page, [reverse("today")]) == before
+
+
+def test_first_day_says_what_is_still_to_come_and_goes_with_the_first_report(page, person):
+    text = page.get(reverse("today")).text
+    assert "Still to come before the first report" in text
+    assert reverse("specifications") in text.split("</section>")[0]
+    make_lot(person)
+    assert "a substrate lot" not in page.get(reverse("today")).text
