@@ -1,0 +1,44 @@
+"""What the documents promise is there: commands, paths, columns, settings."""
+
+import re
+from pathlib import Path
+
+import pytest
+from django.core.management import get_commands
+
+from labrecords.exchange import readings
+
+ROOT = Path(__file__).resolve().parent.parent
+README = (ROOT / "README.md").read_text(encoding="utf-8")
+GUIDE = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+
+
+def test_quick_start_is_two_commands_that_need_nothing_else():
+    blocks = re.findall(r"^```\n(.*?)\n```$", README.split("## A tour")[0], re.M | re.S)
+    start = "python3 -m venv .venv && .venv/bin/pip install -r requirements.txt && .venv/bin/python"
+    assert blocks == [f"{start} manage.py demo --serve", f"{start} -m pytest"]
+
+
+@pytest.mark.parametrize("name", sorted(set(re.findall(r"manage\.py (\w+)", README + GUIDE))))
+def test_named_command_exists(name):
+    assert name in get_commands()
+
+
+@pytest.mark.parametrize(
+    "path", sorted(set(re.findall(r"`((?:labrecords|analysis|tests|fixtures)/[\w/.]+)`", README + GUIDE)))
+)
+def test_named_path_exists(path):
+    assert (ROOT / path).exists()
+
+
+def test_csv_table_of_the_readme_lists_the_columns_of_the_import():
+    table = README.split("## The readings file")[1].split("## REST API")[0]
+    columns = re.findall(r"^\| `(\w+)` \|", table, re.M)
+    assert columns[: len(readings.REQUIRED)] == list(readings.REQUIRED)
+    assert sorted(columns) == sorted([*readings.REQUIRED, *readings.OPTIONAL])
+
+
+def test_every_setting_that_is_read_stands_in_the_example():
+    read = set(re.findall(r'"((?:LABRECORDS|DATABASE)_\w+)"', (ROOT / "labrecords" / "settings.py").read_text()))
+    told = set(re.findall(r"^# (\w+)=", (ROOT / ".env.example").read_text(), re.M))
+    assert read <= told
