@@ -24,11 +24,14 @@ START_LOCK, LEASE, KEEP = "start.lock", "lease.lock", "keep-running"
 
 
 _guard = threading.Lock()
+# Held while a thread starts or stops a server. A process forked in that moment would keep the pipes to initdb and the
+# shell open, and the thread would wait for their end as long as the child lives: so a fork waits for it.
+_changing = threading.RLock()
 
 
 def server_in(data: Path) -> Server:
     """The one Server of this process: two would drop each other's locks, which belong to the process."""
-    with _guard:
+    with _guard, _changing:
         return _server(Path(data).resolve())
 
 
@@ -42,9 +45,10 @@ def _begin_anew():
     global _guard
     _guard = threading.Lock()
     _server.cache_clear()
+    _changing.release()
 
 
-os.register_at_fork(after_in_child=_begin_anew)
+os.register_at_fork(before=_changing.acquire, after_in_parent=_changing.release, after_in_child=_begin_anew)
 
 
 class Server:
@@ -83,7 +87,7 @@ class Server:
         """End of the process: stop the server if nobody else uses it and nobody asked to keep it."""
         if not self._is_held:
             return  # a forked child inherits this call, but not the lease; its threads' lock may be stuck
-        with self._threads:
+        with self._threads, _changing:
             # A start lock that is taken for long is held by a process with a lease: then we are not the last.
             if not self._start_lock.acquire(timeout=10):
                 return
@@ -133,7 +137,7 @@ class Server:
                 why=f"Another process has been starting the database in {self.place.folder} for minutes."
             )
         try:
-            with refusing(self.place.folder):
+            with _changing, refusing(self.place.folder):
                 yield
         finally:
             self._start_lock.release()
