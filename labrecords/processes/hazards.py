@@ -59,6 +59,10 @@ _ALL = [
     Hazard("nanoparticle_spray", "Sprayed particles", "H222 H229",
            "inhalation; enclosure and exhaust first, respirator by local rules.", _READ),
     Hazard("laser", "Laser radiation", "", "eye and skin injury, fume; closed housing and laser safety officer.", _MEMORY),
+    Hazard("abrasive_dust", "Abrasive and metal dust", "", "eye and lung injury, fine metal dust can ignite; enclosure and "
+           "extraction, eye protection.", _MEMORY),
+    Hazard("vacuum_vessel", "Vessel under vacuum", "", "implosion; only vessels made for it, with a shield.", _MEMORY),
+    Hazard("spinning", "Fast turning part", "", "a coupon or liquid can be thrown off; closed lid.", _MEMORY),
     Hazard("plasma", "Plasma and ozone", "H270 H330", "ozone and ultraviolet; interlock and exhaust.", _MEMORY),
     Hazard("ultrasonic_solvent", "Solvent in an ultrasonic bath", "H225",
            "heated vapour above an electrical device; only baths made for it.", _MEMORY),

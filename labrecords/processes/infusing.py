@@ -40,10 +40,10 @@ register(
         "Infusing under vacuum",
         FAMILY,
         (VOLUME, StepField("pressure_mbar", "Pressure", "mbar", 0, 1100), MINUTES, TEMPERATURE),
-        hazards=("fluorinated",),
+        hazards=("vacuum_vessel", "fluorinated"),
         infuses=True,
     )
 )
 register(StepKind("spin_off", "Spinning off the excess", FAMILY,
     (StepField("speed_rpm", "Speed", "1/min", 0, 1e5), StepField("duration_s", "Duration", "s", 0, 1e5)),
-    hazards=("fluorinated",)))  # fmt: skip
+    hazards=("spinning", "fluorinated")))  # fmt: skip

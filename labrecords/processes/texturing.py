@@ -144,4 +144,4 @@ register(
 )
 register(StepKind("blasting", "Blasting or grinding", FAMILY,
     (StepField("abrasive", "Abrasive", kind="text"), StepField("pressure_kpa", "Pressure", "kPa", 0, 1e5)),
-    makes_texture=True))  # fmt: skip
+    hazards=("abrasive_dust",), makes_texture=True))  # fmt: skip

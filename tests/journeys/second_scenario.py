@@ -53,7 +53,7 @@ def expected() -> dict:
     }
 
 
-# The polyester's specification: hysteresis must stay at most 25°, sliding medians at most 30°, at most 2 drops stuck.
+# The polyester's specification: hysteresis must stay at most 40°, sliding medians at most 30°, at most 2 drops stuck.
 CRITERIA = [
     {
         "label": "H",

@@ -190,3 +190,10 @@ def test_a_declared_method_is_analysed_without_a_database(new_method):
     readings = tuple(Reading("sliding_angle", value, position=str(n)) for n, value in enumerate([4.0, 6.0, 9.0]))
     result = analyse_run(Run("R", "C", "shedding_angle", readings, settings={"stage_limit_deg": 45}))
     assert result.statistic("sliding_angle_median").value == 6.0  # hand: the middle one of three
+
+
+def test_every_step_that_can_hurt_shows_a_caution():
+    """Common practice, no source: looking, rinsing, drying, resting and dipping in suspensions carry none."""
+    harmless = {"water_break", "rinse", "dry", "rest", "layer_by_layer"}
+    assert {key for key, kind in processes.KINDS.items() if not kind.cautions} == harmless
+    assert all(kind.cautions[-1] == processes.DEFER for kind in processes.KINDS.values() if kind.cautions)
