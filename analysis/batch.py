@@ -137,7 +137,8 @@ def _over_coupons(quantity: Quantity, name: str, values: Sequence[CouponValue], 
     interval = mean_interval(known, CONFIDENCE)
     notes += ["one coupon: no interval"] if interval.low is None else []
     gone = sum(item.n_on_placing for item in values)
-    notes += [f"{gone} drops that moved on placing count as {LEAST}, the least a sliding angle can be"] if gone else []
+    how = "rank below all others" if name == MEDIAN else f"count as {LEAST}, the least a sliding angle can be"
+    notes += [f"{gone} drops that moved on placing {how}"] if gone else []
     return Statistic(
         value=interval.mean,
         low=interval.low,

@@ -306,11 +306,9 @@ def _fitted(case: Case) -> str:
 def _gone(case: Case) -> str:
     """Drops that moved on placing: how many there are, and what each counts as."""
     count = sum(item.n_on_placing for item in case.values)
-    return (
-        f" Drops that moved on placing: {count}; each counts as {LEAST}, the least a sliding angle can be."
-        if count
-        else ""
-    )
+    in_median = case.parameters.get("statistic") == "median"
+    how = "ranks below all others" if in_median else f"counts as {LEAST}, the least a sliding angle can be"
+    return f" Drops that moved on placing: {count}; each {how}." if count else ""
 
 
 def _censored_mean(case: Case, rule: str, confidence: float) -> Outcome:

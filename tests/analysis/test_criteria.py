@@ -399,3 +399,7 @@ def test_drops_that_moved_on_placing_are_told_where_they_count():
     assert "moved on placing: 2; each counts as 0°" in outcome.why
     (group,) = analyse_batch(runs).groups
     assert "2 drops that moved on placing count as 0°" in group.statistic("sliding_angle_mean").note
+    median = replace(rule, parameters={"statistic": "median", "confidence": 0.95})
+    (outcome,) = judge([median], runs).outcomes
+    assert outcome.value == pytest.approx(19.0)  # hand: medians 18, 18 and 21
+    assert "moved on placing: 2; each ranks below all others" in outcome.why
