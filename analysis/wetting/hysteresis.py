@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 
+from analysis.formula import formula
 from analysis.records import MEASURED, Reading, Run
 
 ADVANCING = "advancing_angle"
@@ -11,6 +12,7 @@ RECEDING = "receding_angle"
 PAIR_QUANTITIES = ("hysteresis", "hysteresis_cosine", "hysteresis_percent", "retention_per_width")
 
 
+@formula("Δθ = θa − θr", source="common_practice", holds_when="both angles of the same drop at the same place")
 def hysteresis(advancing_deg: float, receding_deg: float) -> float:
     """Advancing minus receding angle of one drop.
 

@@ -12,7 +12,9 @@ FILES = sorted(Path(analysis.__file__).parent.rglob("*.py"))
 
 
 def test_keys_are_unique():
-    declared = re.findall(r'^    Source\(\s*"(\w+)"', Path(analysis.sources.__file__).read_text(), re.M)
+    folder = Path(analysis.sources.__file__).parent
+    text = "\n".join(path.read_text() for path in sorted(folder.glob("*.py")))
+    declared = re.findall(r'^    Source\(\s*"(\w+)"', text, re.M)
     assert len(declared) == len(set(declared)) == len(SOURCES) > 30
 
 
