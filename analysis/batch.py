@@ -20,6 +20,7 @@ from analysis.coupon_values import (
     one_a_coupon,
     retained_share,
 )
+from analysis.method import Derived
 from analysis.methods import METHODS
 from analysis.quantities import QUANTITIES, Quantity
 from analysis.records import LOST, BatchGroup, BatchResult, CouponValue, Run, Statistic
@@ -79,7 +80,7 @@ def _group(key: tuple, members: list[Run], all_runs: Sequence[Run]) -> BatchGrou
     statistics: list[Statistic] = []
     values: dict[str, tuple[CouponValue, ...]] = {}
     read = {run.coupon for run in members if any(map(is_usable, run.readings))}
-    for quantity_key, seen in observed_by_coupon(members).items():
+    for quantity_key, seen in observed_by_coupon(members, _derived(key[1])).items():
         quantity, seen = QUANTITIES[quantity_key], {code: seen.get(code, Observed()) for code in coupons}
         for name, reduce in ((MEAN, coupon_mean), (MEDIAN, coupon_median)):
             values[f"{quantity.key}_{name}"] = one_a_coupon(role, seen, reduce, read)
@@ -103,6 +104,10 @@ def _group(key: tuple, members: list[Run], all_runs: Sequence[Run]) -> BatchGrou
         n_excluded=sum(reading.excluded for reading in readings),
         n_lost=sum(reading.qualifier == LOST and not reading.excluded for reading in readings),
     )
+
+
+def _derived(method_key: str) -> tuple[Derived, ...]:
+    return METHODS[method_key].derived if method_key in METHODS else ()
 
 
 def _count_not_moved(observed: Observed) -> float | None:
@@ -132,7 +137,7 @@ def _over_coupons(quantity: Quantity, name: str, values: Sequence[CouponValue], 
         return Statistic(value=None, note="; ".join(notes), **facts)
     beyond = sum(math.isinf(value) for value in known)
     if beyond:
-        notes.append(f"{beyond} of {len(known)} coupon {name}s lie beyond the stage limit: no finite mean")
+        notes.append(f"{beyond} of {len(known)} coupon {name}s lie beyond the {quantity.limit}: no finite mean")
         return Statistic(value=math.inf, note="; ".join(notes), **facts)
     interval = mean_interval(known, CONFIDENCE)
     notes += ["one coupon: no interval"] if interval.low is None else []
@@ -195,14 +200,14 @@ def _not_moved(quantity: Quantity, seen: Mapping[str, Observed]) -> list[Statist
     facts = {
         "n_coupons": sum(bool(item.values) for item in seen.values()),
         "n_drops": total,
-        "note": f"{count} of {total} drops not moved; exact one-sided {100 * CONFIDENCE:.0f} % {side} bound "
+        "note": f"{count} of {total} {quantity.beyond}; exact one-sided {100 * CONFIDENCE:.0f} % {side} bound "
         f"{bound:.1f} %, too narrow where drops of one coupon are alike",
         "source": "clopper_pearson_1934",
     }
     return [
         Statistic(
             f"{quantity.key}_not_moved",
-            f"{quantity.title}, drops not moved",
+            f"{quantity.title}, {quantity.beyond}",
             "",
             count,
             decimals=0,
@@ -210,7 +215,7 @@ def _not_moved(quantity: Quantity, seen: Mapping[str, Observed]) -> list[Statist
         ),
         Statistic(
             f"{quantity.key}_not_moved_share",
-            f"{quantity.title}, share of drops not moved",
+            f"{quantity.title}, share {quantity.beyond}",
             "%",
             100 * count / total,
             low=bound if side == "lower" else None,

@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
+from analysis.method import Derived
 from analysis.records import LOST, MOVED_ON_PLACING, NOT_MOVED, CouponValue, Reading, Run
-from analysis.reduction import lubricant_per_area, used_pairs, values_of
 from analysis.statistics.censoring import CensoredFit, censored_normal_fit, median_with_censoring
 from analysis.statistics.replication import mean_interval
-from analysis.wetting.hysteresis import PAIR_QUANTITIES
 
 LEAST = "0°"  # what a drop that moved on placing, on a level stage, counts as
 
@@ -40,16 +39,17 @@ class Observed:
         return any(self.not_moved) or any(gone and value > 0 for value, gone in pairs)
 
 
-def observed_by_coupon(runs: Iterable[Run]) -> dict[str, dict[str, Observed]]:
-    """Usable readings and drop-pair quantities: quantity -> coupon -> what was observed."""
+def observed_by_coupon(runs: Iterable[Run], derived: Sequence[Derived] = ()) -> dict[str, dict[str, Observed]]:
+    """Usable readings and what the method derives from them: quantity -> coupon -> what was observed."""
     found: dict[str, dict[str, Observed]] = {}
     for run in runs:
         for reading in run.readings:
             observed = found.setdefault(reading.quantity, {}).setdefault(run.coupon, Observed())
             if is_usable(reading):
                 observed.add(_known(reading), reading.qualifier)
-        for quantity, value in _derived(run):
-            found.setdefault(quantity, {}).setdefault(run.coupon, Observed()).add(value)
+        for item in derived:
+            for value in item.values(run):
+                found.setdefault(item.quantity, {}).setdefault(run.coupon, Observed()).add(value)
     return found
 
 
@@ -79,16 +79,6 @@ def coupon_median(observed: Observed) -> float | None:
     if not observed.values:
         return None
     return median_with_censoring(observed.values, observed.not_moved, observed.on_placing)
-
-
-def _derived(run: Run) -> Iterator[tuple[str, float]]:
-    """Quantities that follow from the readings of a run: of each drop pair, and lubricant over the area."""
-    for pair in used_pairs(run):
-        yield from ((quantity, pair[quantity]) for quantity in PAIR_QUANTITIES if pair[quantity] is not None)
-    density = run.lubricant.properties.get("density") if run.lubricant else None
-    if density and run.coupon_area_mm2:
-        for mass in values_of(run, "lubricant_mass"):
-            yield "lubricant_per_area", lubricant_per_area(mass, density.value, run.coupon_area_mm2)
 
 
 def _known(reading: Reading) -> float:

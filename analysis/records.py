@@ -87,6 +87,7 @@ class Run:
     method: str
     readings: tuple[Reading, ...]
     settings: Mapping[str, object] = field(default_factory=dict)  # of the method version, by setting key
+    method_version: str = ""  # the lab's own number of those settings
     role: str = TREATED
     liquid: Material | None = None
     drop_volume_ul: float | None = None
@@ -124,6 +125,7 @@ class Statistic:
     n_drops: int | None = None
     note: str = ""  # how it was computed, or why it is not given
     source: str = ""
+    formulas: tuple[str, ...] = ()  # keys of analysis.formula, in the order in which they were used
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,6 +138,8 @@ class Check:
     why: str
     numbers: Mapping[str, object] = field(default_factory=dict)  # label with unit -> number or text
     source: str = ""
+    formulas: tuple[str, ...] = ()  # keys of analysis.formula
+    turns: str = ""  # what would change the outcome, one sentence
 
 
 @dataclass(frozen=True, slots=True)
@@ -245,6 +249,8 @@ class Outcome:
     coupon_values: tuple[CouponValue, ...] = ()
     runs: tuple[str, ...] = ()  # codes of the runs it rests on
     quantity: str = ""
+    formulas: tuple[str, ...] = ()  # keys of analysis.formula
+    turns: str = ""  # what would change the verdict, one sentence
 
 
 @dataclass(frozen=True, slots=True)

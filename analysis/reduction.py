@@ -7,9 +7,11 @@ drops.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Sequence
 from statistics import fmean, stdev
 
+from analysis.formula import formula
+from analysis.method import Method
 from analysis.quantities import QUANTITIES
 from analysis.records import MEASURED, MOVED_ON_PLACING, NOT_MOVED, Reading, Run, Statistic
 from analysis.statistics.censoring import (
@@ -17,8 +19,11 @@ from analysis.statistics.censoring import (
     median_with_censoring,
     proportion_upper_bound,
 )
-from analysis.wetting.hysteresis import PAIR_QUANTITIES, drop_pairs
+from analysis.wetting.hysteresis import drop_pairs
 
+MEAN, SD = "reduction.mean_of_drops", "reduction.spread_of_drops"
+MEDIAN, FITTED = "statistics.censoring.median_with_censoring", "statistics.censoring.censored_lognormal_fit"
+BOUND = "statistics.censoring.proportion_upper_bound"
 COUPON_NOTE = "describes this coupon; intervals belong to the batch, where the coupon is the unit of replication"
 
 
@@ -53,7 +58,51 @@ def used_pairs(run: Run) -> list[dict]:
     return [pair for pair in drop_pairs(run) if not pair["excluded"]]
 
 
-def describe(quantity: str, values: Sequence[float]) -> tuple[Statistic, ...]:
+@formula("x̄ = Σxᵢ/n", source="nist_handbook_1_3_5_2", library="statistics.fmean")
+def mean_of_drops(values: Sequence[float]) -> float:
+    """Mean over the drops of one coupon.
+
+    Parameters
+    ----------
+    values : sequence of float
+        One a drop, any unit; at least one.
+
+    Returns
+    -------
+    float
+        In the unit of the values. It describes the coupon: no interval over its drops is ever given.
+
+    Source: `nist_handbook_1_3_5_2`, `hurlbert_1984`.
+
+    >>> mean_of_drops([1.0, 2.0, 4.5])
+    2.5
+    """
+    return fmean(values)
+
+
+@formula("s = √(Σ(xᵢ − x̄)²/(n − 1))", source="nist_handbook_1_3_5_2", library="statistics.stdev")
+def spread_of_drops(values: Sequence[float]) -> float | None:
+    """Standard deviation over the drops of one coupon.
+
+    Parameters
+    ----------
+    values : sequence of float
+        One a drop, any unit.
+
+    Returns
+    -------
+    float or None
+        In the unit of the values; None for one value.
+
+    Source: `nist_handbook_1_3_5_2`.
+
+    >>> spread_of_drops([1.0, 2.0, 3.0])
+    1.0
+    """
+    return stdev(values) if len(values) > 1 else None
+
+
+def describe(quantity: str, values: Sequence[float], derived_by: str = "") -> tuple[Statistic, ...]:
     """Mean, standard deviation, smallest and largest of the values of one coupon.
 
     Parameters
@@ -62,6 +111,8 @@ def describe(quantity: str, values: Sequence[float]) -> tuple[Statistic, ...]:
         Key of `analysis.quantities`: label, unit and decimals come from there.
     values : sequence of float
         One a drop, in the unit of the quantity.
+    derived_by : str
+        Key of the formula that the values come from; empty for readings.
 
     Returns
     -------
@@ -75,37 +126,65 @@ def describe(quantity: str, values: Sequence[float]) -> tuple[Statistic, ...]:
     """
     if not values:
         return ()
-    count, sd = len(values), stdev(values) if len(values) > 1 else None
+    count, sd = len(values), spread_of_drops(values)
+    first = (derived_by,) if derived_by else ()
     spread = "over the drops of this coupon" if count > 1 else "one value only"
     return (
-        _statistic(quantity, "mean", fmean(values), count, COUPON_NOTE),
-        _statistic(quantity, "sd", sd, count, spread),
-        _statistic(quantity, "smallest", min(values), count),
-        _statistic(quantity, "largest", max(values), count),
+        _statistic(quantity, "mean", mean_of_drops(values), count, COUPON_NOTE, formulas=(*first, MEAN)),
+        _statistic(quantity, "sd", sd, count, spread, formulas=(*first, SD)),
+        _statistic(quantity, "smallest", min(values), count, formulas=first),
+        _statistic(quantity, "largest", max(values), count, formulas=first),
     )
 
 
-def reduce_angles(run: Run, quantities: Iterable[str]) -> tuple[tuple[Statistic, ...], tuple]:
-    """Statistics of each angle as read, without pairs."""
-    return tuple(item for quantity in quantities for item in describe(quantity, values_of(run, quantity))), ()
+def reduce_readings(run: Run, method: Method) -> tuple[tuple[Statistic, ...], tuple[dict, ...]]:
+    """Statistics of everything that a method reads and of what follows from it, and the drop pairs.
+
+    Parameters
+    ----------
+    run : Run
+        Readings of one coupon.
+    method : Method
+        Its declaration: what is read, what may stay beyond a limit, what is derived.
+
+    Returns
+    -------
+    tuple
+        Statistics in the order of the declaration, and one row a drop pair where two angles form one. A
+        quantity that may stay beyond its limit is described by its median, the others by their mean.
+
+    Source: `hurlbert_1984` (no interval over the drops of one coupon).
+
+    >>> from analysis.methods import METHODS
+    >>> run = Run("R1", "C1", "static_angle", (Reading("static_angle", 110.0), Reading("static_angle", 112.0, drop=2)))
+    >>> reduce_readings(run, METHODS["static_angle"])[0][0].value
+    111.0
+    """
+    found: list[Statistic] = []
+    for kind in method.readings:
+        censored = kind.can_be_not_moved or kind.can_move_on_placing
+        found += (
+            reduce_censored(run, kind.quantity) if censored else describe(kind.quantity, values_of(run, kind.quantity))
+        )
+    for derived in method.derived:
+        found += describe(derived.quantity, derived.values(run), derived.formula)
+    return tuple(found), drop_pairs(run) if method.pair else ()
 
 
-def reduce_pairs(run: Run) -> tuple[tuple[Statistic, ...], tuple]:
-    """Statistics of both angles and of the hysteresis of each drop; a drop short of one makes no pair."""
-    pairs = drop_pairs(run)
-    angles, _ = reduce_angles(run, ("advancing_angle", "receding_angle"))
-    found = list(angles)
-    for quantity in PAIR_QUANTITIES:
-        values = [pair[quantity] for pair in pairs if not pair["excluded"] and pair[quantity] is not None]
-        found.extend(describe(quantity, values))
-    return tuple(found), pairs
+def pair_values(quantity: str) -> Callable[[Run], list[float]]:
+    """How a quantity of the drop pairs is taken from a run: one value for each pair that counts."""
+
+    def values(run: Run) -> list[float]:
+        return [pair[quantity] for pair in used_pairs(run) if pair[quantity] is not None]
+
+    return values
 
 
-def reduce_sliding(run: Run, quantity: str = "sliding_angle") -> tuple[tuple[Statistic, ...], tuple]:
-    """Statistics of sliding angles with drops that never moved kept as right-censored."""
+def reduce_censored(run: Run, quantity: str) -> tuple[Statistic, ...]:
+    """Statistics of readings that may stay beyond a limit: those that did are kept as right-censored."""
     readings = readings_of(run, quantity, MEASURED, NOT_MOVED, MOVED_ON_PLACING)
     if not readings:
-        return (), ()
+        return ()
     values = [reading.value for reading in readings]
     stuck = [reading.qualifier == NOT_MOVED for reading in readings]
     gone = [reading.qualifier == MOVED_ON_PLACING for reading in readings]
@@ -113,20 +192,18 @@ def reduce_sliding(run: Run, quantity: str = "sliding_angle") -> tuple[tuple[Sta
     found.extend(_measured_range(quantity, values, stuck, gone))
     if any(stuck):
         found.append(_fitted_median(quantity, values, stuck, gone))
-    return tuple(found), ()
+    return tuple(found)
 
 
-def reduce_masses(run: Run) -> tuple[tuple[Statistic, ...], tuple]:
-    """Lubricant mass of the coupon, and its volume over the exposed area where density and area are known."""
-    masses = values_of(run, "lubricant_mass")
-    found = list(describe("lubricant_mass", masses))
+def masses_per_area(run: Run) -> list[float]:
+    """Lubricant volume over the exposed area [uL/cm2]; nothing where density or area are not known."""
     density = run.lubricant.properties.get("density") if run.lubricant else None
-    if masses and density and run.coupon_area_mm2:
-        per_area = [lubricant_per_area(mass, density.value, run.coupon_area_mm2) for mass in masses]
-        found.extend(describe("lubricant_per_area", per_area))
-    return tuple(found), ()
+    if not (density and run.coupon_area_mm2):
+        return []
+    return [lubricant_per_area(mass, density.value, run.coupon_area_mm2) for mass in values_of(run, "lubricant_mass")]
 
 
+@formula("V/A = m/(ρ·A)", source="common_practice", holds_when="the mass is that of the lubricant alone")
 def lubricant_per_area(mass_mg: float, density: float, area_mm2: float) -> float:
     """Volume of lubricant over the exposed area.
 
@@ -169,12 +246,12 @@ def median_of(run: Run, quantity: str) -> float | None:
     )
 
 
-def _statistic(quantity: str, kind: str, value: float | None, count: int, note: str = "", source: str = ""):
+def _statistic(quantity, kind, value, count, note="", source="", formulas=()):
     known = QUANTITIES[quantity]
     words = {
         "sd": "standard deviation",
-        "smallest": "smallest drop",
-        "largest": "largest drop",
+        "smallest": "smallest value",
+        "largest": "largest value",
         "fitted_median": "median fitted",
     }
     return Statistic(
@@ -187,33 +264,37 @@ def _statistic(quantity: str, kind: str, value: float | None, count: int, note: 
         n_drops=count,
         note=note,
         source=source,
+        formulas=formulas,
     )
 
 
 def _median(quantity, values, stuck, gone):
-    median = median_with_censoring(values, stuck, gone)
+    median, known = median_with_censoring(values, stuck, gone), QUANTITIES[quantity]
     note = COUPON_NOTE
     if median is None:
-        note = "drops that did not move were stopped at limits too far apart: their order cannot be told"
+        note = f"readings {known.beyond} ended at limits too far apart: their order cannot be told"
     elif math.isinf(median):
-        note = f"beyond the stage limit: {sum(stuck)} of {len(values)} drops did not move"
+        note = f"beyond the {known.limit}: {sum(stuck)} of {len(values)} {known.beyond}"
     elif any(stuck):
-        note = f"{sum(stuck)} of {len(values)} drops that did not move rank above all others; {COUPON_NOTE}"
-    return _statistic(quantity, "median", median, len(values), note, "hewett_ganser_2007")
+        note = f"{sum(stuck)} of {len(values)} {known.beyond} rank above all others; {COUPON_NOTE}"
+    return _statistic(quantity, "median", median, len(values), note, "hewett_ganser_2007", (MEDIAN,))
 
 
 def _not_moved(quantity, count, total):
-    note = f"{count} of {total} drops did not move up to the stage limit"
-    unit = {"n_coupons": 1, "n_drops": total, "decimals": 0, "source": "clopper_pearson_1934"}
-    yield Statistic(f"{quantity}_not_moved", "Drops not moved", "", count, note=note, **unit)
+    known = QUANTITIES[quantity]
+    note = f"{count} of {total} {known.beyond} up to the {known.limit}"
+    facts = {"n_coupons": 1, "n_drops": total, "decimals": 0, "source": "clopper_pearson_1934"}
+    label = f"{known.title}, {known.beyond}"
+    yield Statistic(f"{quantity}_not_moved", label, "", count, note=note, **facts)
     yield Statistic(
         f"{quantity}_not_moved_bound",
-        "Share not moved, upper bound",
+        f"{label}, upper bound of the share",
         "%",
         100 * proportion_upper_bound(count, total),
         confidence=0.95,
-        note=f"{note}; exact one-sided bound for drops on this coupon, not for the batch",
-        **unit,
+        note=f"{note}; exact one-sided bound for this coupon, not for the batch",
+        formulas=(BOUND,),
+        **facts,
     )
 
 
@@ -222,11 +303,11 @@ def _measured_range(quantity, values, stuck, gone):
     if not measured:
         return
     for kind, value in (("smallest", min(measured)), ("largest", max(measured))):
-        yield _statistic(quantity, kind, value, len(measured), "of the drops whose angle was read")
+        yield _statistic(quantity, kind, value, len(measured), "of those that were read")
 
 
 def _fitted_median(quantity, values, stuck, gone):
     fit = censored_lognormal_fit(values, stuck, gone)
-    note = fit.note or "median of a lognormal distribution fitted with the drops that did not move as censored"
+    note = fit.note or f"median of a lognormal distribution, those {QUANTITIES[quantity].beyond} kept as censored"
     value = math.exp(fit.mu) if fit.is_fitted else None
-    return _statistic(quantity, "fitted_median", value, len(values), note, "schmee_hahn_1979")
+    return _statistic(quantity, "fitted_median", value, len(values), note, "schmee_hahn_1979", (FITTED,))

@@ -5,6 +5,7 @@ from __future__ import annotations
 from analysis.methods import METHODS
 from analysis.problems import reading_problems
 from analysis.records import LOST, Run, RunResult
+from analysis.reduction import reduce_readings
 
 __all__ = ["analyse_run", "reading_problems"]
 
@@ -40,7 +41,7 @@ def analyse_run(run: Run, baseline: Run | None = None) -> RunResult:
     4.0
     """
     method = METHODS[run.method]
-    statistics, pairs = method.reduce(run)
+    statistics, pairs = reduce_readings(run, method)
     checks = (check(run, baseline) for check in method.checks)
     return RunResult(
         run=run.code,

@@ -1,8 +1,9 @@
 """Advancing and receding contact angle of a drop whose volume is changed through a needle."""
 
 from analysis import checks
-from analysis.method import Method, ReadingKind, Setting
-from analysis.reduction import reduce_pairs
+from analysis.method import Derived, Method, ReadingKind, Setting
+from analysis.reduction import pair_values
+from analysis.wetting.hysteresis import PAIR_QUANTITIES
 
 METHOD = Method(
     key="advancing_receding",
@@ -10,6 +11,7 @@ METHOD = Method(
     purpose="How strongly a surface holds a drop: the two angles at which the contact line moves out and in.",
     readings=(ReadingKind("advancing_angle"), ReadingKind("receding_angle")),
     pair=("advancing_angle", "receding_angle"),
+    derived=tuple(Derived(key, pair_values(key), f"wetting.hysteresis.{key}") for key in PAIR_QUANTITIES),
     settings=(
         Setting("start_volume_ul", "Start volume", "µL", 0.1, 100),
         Setting("end_volume_ul", "End volume", "µL", 0.1, 200),
@@ -21,7 +23,6 @@ METHOD = Method(
     ),
     conditions=("liquid", "drop_volume_ul", "room_temperature_c", "room_humidity_pct", "instrument"),
     replicate_plan="five drops a coupon, each at a fresh position; at least three coupons",
-    reduce=reduce_pairs,
     checks=(
         checks.angles_possible,
         checks.drift_over_drops,

@@ -2,7 +2,6 @@
 
 from analysis import checks
 from analysis.method import Method, ReadingKind, Setting
-from analysis.reduction import reduce_sliding
 
 METHOD = Method(
     key="sliding_angle",
@@ -19,7 +18,6 @@ METHOD = Method(
     stage_limit_setting="stage_limit_deg",
     conditions=("liquid", "drop_volume_ul", "room_temperature_c", "room_humidity_pct", "instrument"),
     replicate_plan="five drops a coupon, each on a fresh track; at least three coupons",
-    reduce=reduce_sliding,
     checks=(
         checks.angles_possible,
         checks.drift_over_drops,

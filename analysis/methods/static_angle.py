@@ -1,10 +1,7 @@
 """Static contact angle of a resting drop: an auxiliary number that says nothing about mobility."""
 
-from functools import partial
-
 from analysis import checks
 from analysis.method import Method, ReadingKind, Setting
-from analysis.reduction import reduce_angles
 
 METHOD = Method(
     key="static_angle",
@@ -17,7 +14,6 @@ METHOD = Method(
     ),
     conditions=("liquid", "drop_volume_ul", "room_temperature_c", "room_humidity_pct", "instrument"),
     replicate_plan="three to five positions a coupon, at least three coupons",
-    reduce=partial(reduce_angles, quantities=("static_angle",)),
     checks=(
         checks.angles_possible,
         checks.drift_over_drops,

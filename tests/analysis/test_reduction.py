@@ -62,7 +62,7 @@ def test_drops_that_did_not_move_stay_in_the_median():
 def test_median_beyond_the_stage_limit_is_infinite_and_says_so():
     found = analyse_run(make_sliding([">30", ">30", ">30", 12.0, 10.0])).statistic("sliding_angle_median")
     assert found.value == math.inf
-    assert found.note == "beyond the stage limit: 3 of 5 drops did not move"
+    assert found.note == "beyond the stage limit: 3 of 5 not moved"
 
 
 def test_fitted_median_with_censored_drops_equals_a_fit_done_apart():

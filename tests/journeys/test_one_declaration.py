@@ -37,7 +37,6 @@ def new_method():
             stage_limit_setting="stage_limit_deg",
             conditions=("liquid", "drop_volume_ul"),
             replicate_plan="three places a specimen",
-            reduce=METHODS["sliding_angle"].reduce,
             checks=METHODS["sliding_angle"].checks[:1],
             coupon_statistics=("sliding_angle_median",),
         )

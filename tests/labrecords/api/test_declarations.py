@@ -21,7 +21,6 @@ def new_method():
         settings=(Setting("spin_rpm", "Spin", "1/min", 10, 500),),
         conditions=("instrument",),
         replicate_plan="once",
-        reduce=METHODS["static_angle"].reduce,
         checks=(),
         coupon_statistics=("static_angle_mean",),
     )
