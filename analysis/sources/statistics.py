@@ -28,5 +28,68 @@ SOURCES = [
     Source("jcgm_106", "JCGM 106:2012: measurement uncertainty in conformity assessment"),
     Source("iso_10576",
            "ISO 10576: conformity with limits under uncertainty (no rule for inconclusive cases)"),
+    Source("sen_1968", "Sen, J. Am. Stat. Assoc. 63 (1968) 1379: slope from Kendall's tau (form from memory)"),
+    Source("gilbert_1987",
+           "Gilbert, Statistical Methods for Environmental Pollution Monitoring (1987), chapter 16: interval of "
+           "Sen's slope, as printed by the R package EnvStats"),
+    Source("nist_handbook_1_3_5_12", "NIST/SEMATECH e-Handbook 1.3.5.12: autocorrelation"),
+    Source("nist_handbook_1_3_5_13", "NIST/SEMATECH e-Handbook 1.3.5.13: runs test"),
+    Source("nist_handbook_1_4_2_5", "NIST/SEMATECH e-Handbook 1.4.2.5: beam deflections, data set Lew"),
+    Source("wald_wolfowitz_1940",
+           "Wald & Wolfowitz, Ann. Math. Stat. 11 (1940) 147: number of runs (form from memory)"),
+    Source("pettitt_1979", "Pettitt, Appl. Stat. 28 (1979) 126: change-point problem (form from memory)"),
+    Source("durbin_watson_1950", "Durbin & Watson, Biometrika 37 (1950) 409 (form from memory)"),
+    Source("levene_1960",
+           "Levene (1960), with the median as Brown & Forsythe (1974): NIST/SEMATECH e-Handbook 1.3.5.10"),
     Source("gum", "JCGM 100:2008 (GUM), 5.1: combined standard uncertainty of uncorrelated inputs"),
+    Source("nist_strd_univariate",
+           "NIST Statistical Reference Datasets (StRD), univariate summary statistics: certified mean, "
+           "standard deviation and lag-1 autocorrelation"),
+    Source("nist_strd_anova",
+           "NIST Statistical Reference Datasets (StRD), one-way analysis of variance: certified sums of "
+           "squares and F"),
+    Source("snedecor_cochran_1967",
+           "Snedecor & Cochran, Statistical Methods (6th ed., 1967), chapter 10, p. 286: nested analysis of variance"),
+    Source("satterthwaite_1946",
+           "Satterthwaite, Biometrics Bulletin 2 (1946) 110: degrees of freedom of a combination of mean squares"),
+    Source("wald_1940",
+           "Wald, Ann. Math. Statist. 11 (1940) 96: exact limits for a ratio of variances with unequal group "
+           "sizes (form from memory)"),
+    Source("harville_1977",
+           "Harville, J. Am. Stat. Assoc. 72 (1977) 320: maximum likelihood and restricted maximum likelihood "
+           "for variance components (form from memory)"),
+    Source("iso_5725_2",
+           "ISO 5725-2:1994, clause 7 and annex B.1: repeatability and reproducibility (clause numbers and "
+           "example from memory; later editions exist)"),
+    Source("astm_e691",
+           "ASTM E691: interlaboratory study of a test method; example of glucose in serum (form from memory, "
+           "data from the public set GLUCOSE.DAT of NIST Dataplot)"),
+    Source("mandel_h_k",
+           "Mandel's h and k: exact critical values from the t and F distributions (beta laws in the manual of "
+           "the R package metRology)"),
+    Source("cochran_1941",
+           "Cochran, Ann. Eugenics 11 (1941) 47: the largest of several variances (critical values with "
+           "Bonferroni's bound)"),
+    Source("howe_1969",
+           "Howe, J. Am. Stat. Assoc. 64 (1969) 610: approximate two-sided tolerance factor, in NIST/SEMATECH "
+           "e-Handbook 7.2.6.3"),
+    Source("natrella_1963",
+           "Natrella, Experimental Statistics, NBS Handbook 91 (1963): approximate one-sided tolerance factor, "
+           "in NIST/SEMATECH e-Handbook 7.2.6.3"),
+    Source("wilks_1941",
+           "Wilks, Ann. Math. Statist. 12 (1941) 91: distribution-free tolerance limits, in NIST/SEMATECH "
+           "e-Handbook 7.2.6.4"),
+    Source("krishnamoorthy_mathew_2004",
+           "Krishnamoorthy & Mathew, Technometrics 46 (2004) 44: one-sided tolerance limits in one-way random "
+           "models by generalized confidence limits (form from memory)"),
+    Source("iso_3951_1",
+           "ISO 3951-1: sampling inspection by variables, s method (operating characteristic from the noncentral "
+           "t distribution; example and k from memory of an older edition, the 2022 edition was not read)"),
+    Source("nist_strd_linear",
+           "NIST Statistical Reference Datasets (StRD): certified values of linear regression"),
+    Source("nist_strd_nonlinear",
+           "NIST Statistical Reference Datasets (StRD): certified values of nonlinear regression"),
+    Source("bates_watts_1988",
+           "Bates & Watts, Nonlinear Regression Analysis and Its Applications (1988): relative offset, "
+           "profile t; from memory, the data of its biochemical oxygen demand read"),
 ]  # fmt: skip

@@ -13,6 +13,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from analysis.statistics.moments import finite, require_share, sample_sd, stable_mean
+
 
 @dataclass(frozen=True, slots=True)
 class MeanInterval:
@@ -68,13 +70,13 @@ def mean_interval(values: Sequence[float], confidence: float = 0.95) -> MeanInte
     """
     numbers = finite(values)
     require_share("confidence", confidence)
-    mean, count = _mean(numbers), numbers.size
+    mean, count = stable_mean(numbers), numbers.size
     if count == 1:
         return MeanInterval(mean, None, None, confidence, 1, None)
     # The quantile itself: scipy.stats wraps the same function in argument checks that cost fifty times its time.
     from scipy.special import stdtrit
 
-    sd = float(np.std(numbers, ddof=1))
+    sd = sample_sd(numbers)
     half_width = float(stdtrit(count - 1, (1 + confidence) / 2)) * sd / math.sqrt(count)
     return MeanInterval(mean, mean - half_width, mean + half_width, confidence, count, sd)
 
@@ -124,7 +126,7 @@ def variance_components(groups: Mapping[str, Sequence[float]], reml: bool = Fals
 def _moments(arrays: list[np.ndarray]) -> VarianceComponents:
     sizes = np.array([array.size for array in arrays])
     total, count = int(sizes.sum()), len(arrays)
-    grand_mean = _mean(np.concatenate(arrays))
+    grand_mean = stable_mean(np.concatenate(arrays))
     # Deviations from the grand mean, not raw values: a large common part would cost digits (StRD SmLs07).
     shifted = [array - grand_mean for array in arrays]
     means = np.array([array.mean() for array in shifted])
@@ -162,24 +164,3 @@ def _reml(arrays: list[np.ndarray]) -> VarianceComponents:
 def _undecided(arrays: list[np.ndarray], note: str, method: str = "moments") -> VarianceComponents:
     size = sum(array.size for array in arrays)
     return VarianceComponents(None, None, None, None, len(arrays), size, method, note)
-
-
-def finite(values: Sequence[float]) -> np.ndarray:
-    """The values as an array; NaN, an infinite value and an empty sequence are refused."""
-    numbers = np.asarray(values, dtype=float)
-    if numbers.size == 0:
-        raise ValueError("no values")
-    if not np.all(np.isfinite(numbers)):
-        raise ValueError("NaN or an infinite value cannot enter this statistic")
-    return numbers
-
-
-def require_share(name: str, share: float) -> None:
-    """Refuse a confidence or coverage that does not lie between 0 and 1."""
-    if not 0 < share < 1:
-        raise ValueError(f"{name} must lie between 0 and 1, not {share}")
-
-
-def _mean(numbers: np.ndarray) -> float:
-    """Mean from the differences to the first value, so that a large common part costs no digits."""
-    return float(numbers[0] + np.mean(numbers - numbers[0]))
