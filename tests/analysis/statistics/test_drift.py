@@ -9,7 +9,7 @@ from numpy.testing import assert_allclose
 from scipy import stats
 
 from analysis.records import CANNOT_TELL, DOES_NOT_HOLD, HOLDS
-from analysis.statistics.drift import drift, rank_trend
+from analysis.statistics.drift import drift, rank_trend, sen_slope
 from tests.analysis.tables import table
 
 
@@ -111,3 +111,57 @@ def test_given_order_is_used_whatever_the_order_of_the_readings():
 def test_drift_refuses_nan_and_an_order_that_is_none(values, order):
     with pytest.raises(ValueError):
         drift(values, order)
+
+
+def test_published_slope_of_sulfate_is_per_year():
+    # published: USEPA Unified Guidance example 17-6 as printed by EnvStats: slope, intercept, interval and both τ
+    data = table("epa_sulfate")
+    found = sen_slope(data["sulfate"], data["year"])
+    assert_allclose((found.slope, found.intercept), (26.666667, -1909.333333), rtol=5e-8)
+    assert_allclose((found.low, found.high), (20.0, 35.71182), rtol=5e-7)
+    trend = rank_trend(data["sulfate"])
+    assert_allclose((trend.tau_a, trend.tau_b), (0.7667984, 0.7744897), rtol=5e-7)
+    assert_allclose(sen_slope(data["sulfate"]).slope, 9.444444, rtol=5e-7)  # independent: pymannkendall, per index
+
+
+def test_small_published_slope():
+    # published: Hollander & Wolfe; slope −0.05625, τ −0.6
+    found = sen_slope([1.26, 1.27, 1.12, 1.16, 1.03])
+    assert_allclose(found.slope, -0.05625, rtol=1e-12)
+    assert_allclose(rank_trend([1.26, 1.27, 1.12, 1.16, 1.03]).tau_a, -0.6, rtol=1e-12)
+    assert_allclose(rank_trend([10, 15, 14, 20]).tau_a, 0.6667, atol=5e-5)
+
+
+def test_slope_needs_no_order_of_the_list_and_keeps_units():
+    data = table("epa_sulfate")
+    straight = sen_slope(data["sulfate"], data["year"])
+    mixed = np.random.default_rng(5).permutation(len(data))
+    again = sen_slope(data["sulfate"].to_numpy()[mixed], 365.25 * data["year"].to_numpy()[mixed])
+    assert_allclose(
+        np.array((again.slope, again.low, again.high)) * 365.25, (straight.slope, straight.low, straight.high)
+    )
+
+
+def test_tau_b_agrees_with_scipy_where_values_are_tied():
+    values = [3, 3, 1, 4, 4, 4, 5, 2, 6]
+    assert_allclose(rank_trend(values).tau_b, stats.kendalltau(range(9), values).statistic, rtol=1e-12)
+
+
+def test_slope_passes_over_pairs_taken_at_the_same_time():
+    found = sen_slope([1.0, 9.0, 3.0, 5.0], [0, 0, 1, 2])
+    # hand: pairs (1,3) 2, (1,5) 2, (9,3) −6, (9,5) −2, (3,5) 2; median 2
+    assert (found.slope, found.n_pairs) == (2, 5)
+
+
+def test_few_readings_give_a_slope_without_limits():
+    found = sen_slope([1.0, 2.0, 4.0])
+    assert (found.slope, found.low, found.high) == (1.5, None, None)  # hand: slopes 1, 2, 1.5
+    assert sen_slope([2.0, 2.0]).slope == 0
+
+
+@pytest.mark.parametrize(
+    ("values", "times"), [([1.0], None), ([1, 2], [3, 3]), ([1, 2], [1, 2, 3]), ([1, math.nan], None), ([], None)]
+)
+def test_slope_refuses_what_has_none(values, times):
+    with pytest.raises(ValueError):
+        sen_slope(values, times)
