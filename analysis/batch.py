@@ -126,6 +126,7 @@ def _over_coupons(quantity: Quantity, name: str, values: Sequence[CouponValue], 
         "n_coupons": len(known),
         "n_drops": sum(item.n_drops for item in values),
         "source": "nist_handbook_1_3_5_2",
+        "formulas": ("statistics.replication.mean_interval",),
     }
     unread = [item.coupon for item in unknown if not item.is_unknown]
     notes = [note] if note else []
@@ -176,6 +177,7 @@ def _spread(quantity: Quantity, seen: Mapping[str, Observed]) -> list[Statistic]
             n_drops=n_drops,
             note=note,
             source="searle_1992",
+            formulas=("statistics.replication.variance_components",),
         )
         for key, words, value in (
             ("between_sd", "between coupons", between),
@@ -203,6 +205,7 @@ def _not_moved(quantity: Quantity, seen: Mapping[str, Observed]) -> list[Statist
         "note": f"{count} of {total} {quantity.beyond}; exact one-sided {100 * CONFIDENCE:.0f} % {side} bound "
         f"{bound:.1f} %, too narrow where drops of one coupon are alike",
         "source": "clopper_pearson_1934",
+        "formulas": (f"statistics.censoring.proportion_{side}_bound",),
     }
     return [
         Statistic(
@@ -243,6 +246,7 @@ def _censored_fits(quantity: Quantity, seen: Mapping[str, Observed], medians) ->
         "n_coupons": sum(bool(item.values) for item in seen.values()),
         "n_drops": len(everything.values),
         "source": "schmee_hahn_1979",
+        "formulas": ("statistics.censoring.censored_normal_fit",),
     }
     label = f"{quantity.title}, mean of a censored normal distribution over"
     fits = [Statistic(f"{quantity.key}_censored_drops", f"{label} drops", value=drops.mu, note=note, **facts)]

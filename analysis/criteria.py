@@ -39,7 +39,8 @@ from analysis.records import (
 )
 from analysis.sources import citation
 from analysis.statistics.censoring import proportion_lower_bound, proportion_upper_bound
-from analysis.statistics.replication import mean_interval
+from analysis.statistics.replication import MeanInterval, mean_interval
+from analysis.statistics.sample_size import coupons_to_decide
 from analysis.statistics.tolerance import tolerance_limit
 
 __all__ = ["CRITERION_KINDS", "judge", "judge_one"]
@@ -61,6 +62,7 @@ FEWEST_DROPS = Parameter("fewest_drops", "Fewest drops to be tried", 1, low=1, h
     "{quantity}_{statistic}",
     subject="{title}, mean of coupon {statistic}s",
     parameters=(STATISTIC, CONFIDENCE),
+    formulas=("statistics.replication.mean_interval",),
 )
 def mean_within(case: Case) -> Outcome:
     """Interval rule on the mean of coupon means or medians (Student t, coupons − 1 degrees of freedom)."""
@@ -88,6 +90,7 @@ def mean_within(case: Case) -> Outcome:
     if interval.low == interval.high:
         why += " All coupon values are equal, so the interval says nothing of their scatter or of the resolution."
     numbers = {"value": interval.mean, "low": interval.low, "high": interval.high, "confidence": confidence}
+    numbers["turns"] = _turns_of_interval(case, interval, verdict)
     return case.outcome(verdict, why + _fitted(case) + _gone(case) + _left_out(case), rule, **numbers)
 
 
@@ -99,6 +102,7 @@ def mean_within(case: Case) -> Outcome:
     subject="{title}, mean of coupons",
     parameters=(CONFIDENCE,),
     quantity="retained_share",
+    formulas=("statistics.replication.mean_interval",),
 )
 def share_retained(case: Case) -> Outcome:
     """Interval rule on each coupon's mass after the dose as a share of its own mass at dose 0."""
@@ -146,6 +150,7 @@ def worst_within(case: Case) -> Outcome:
     parameters=(CONFIDENCE, FEWEST_DROPS),
     unit="",
     decimals=0,
+    formulas=("statistics.censoring.proportion_upper_bound",),
 )
 def count_within(case: Case) -> Outcome:
     """Count of drops that stayed, of all that were tried, with the exact bound of the share beside it."""
@@ -179,6 +184,7 @@ def count_within(case: Case) -> Outcome:
     "{quantity}_mean",
     subject="{title}, tolerance limit of coupon means for {coverage} of coupons",
     parameters=(COVERAGE, CONFIDENCE),
+    formulas=("statistics.tolerance.tolerance_factor_one_sided",),
 )
 def tolerance_within(case: Case) -> Outcome:
     """A share of all coupons (coverage) lies inside the limit with the stated confidence; normal coupons."""
@@ -207,6 +213,26 @@ def tolerance_within(case: Case) -> Outcome:
         f"bounded by {case.text(other)}."
     )
     return case.outcome(verdict, why + _left_out(case), rule, value=tolerance.limit, confidence=confidence)
+
+
+def _turns_of_interval(case: Case, interval: MeanInterval, verdict: str) -> str:
+    """What would change the verdict of an interval: another limit, a shift of all coupons, more coupons."""
+    limit, at_most = case.criterion.limit, case.criterion.side == "at_most"
+    near, far = (interval.high, interval.low) if at_most else (interval.low, interval.high)
+    passing, failing = ("or more", "below") if at_most else ("or less", "above")
+    told = (
+        f"With these coupons it passes for a limit of {case.text(near)} {passing}, fails for one {failing} "
+        f"{case.text(far)}, and is inconclusive between."
+    )
+    if verdict != INCONCLUSIVE:
+        room = abs((near if verdict == PASS else far) - limit)
+        return (
+            f"{told} All coupons together would have to move by {case.text(room)} and past it."
+        )
+    more = coupons_to_decide(interval, limit)
+    if more is None:
+        return f"{told} More coupons alone are not likely to decide: the mean lies too near the limit."
+    return f"{told} With the same mean and scatter, {more} further coupons would decide it."
 
 
 def judge(criteria: Sequence[Criterion], runs: Sequence[Run]) -> Judgement:

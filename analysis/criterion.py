@@ -55,6 +55,7 @@ class CriterionKind:
     quantity: str = ""  # the only quantity that it judges; "" = any
     unit: str | None = None  # of the limit, where it is not the unit of the quantity
     decimals: int | None = None
+    formulas: tuple[str, ...] = ()  # keys of analysis.formula, in the order in which they are used
 
 
 CRITERION_KINDS: dict[str, CriterionKind] = {}
@@ -194,6 +195,7 @@ def blank_outcome(criterion, kind, parameters, verdict, why) -> Outcome:
         unit=unit,
         decimals=decimals,
         quantity=quantity_key(criterion, kind),
+        formulas=kind.formulas,
     )
 
 

@@ -43,6 +43,7 @@ class Derived:
     quantity: str  # key of analysis.quantities
     values: Callable  # (Run) -> sequence of float; empty where something it needs is missing
     formula: str  # key of analysis.formula.FORMULAS
+    needs: tuple[str, ...] = ()  # what it is computed from, as `analysis.explanation` names the facts of a run
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,6 +65,7 @@ class Method:
     notes: Callable | None = None  # (Run) -> sentences to be read with the statistics: what they are not
     pair: tuple[str, str] | None = None  # (advancing, receding): the two form a pair a drop
     per_drop: bool = True  # False: one reading a coupon (a mass)
+    hazards: tuple[str, ...] = ()  # tags: the record system shows the caution of each
     stage_limit_setting: str = ""  # key of the setting that holds the stage limit
 
     def setting(self, key: str) -> Setting | None:
@@ -82,7 +84,7 @@ class Exposure:
     purpose: str  # one sentence
     dose_kinds: tuple[str, ...]  # what a dose may be counted in: cycles, h, L …
     conditions: tuple[Setting, ...]  # recorded with each run after a dose
-    cautions: tuple[str, ...] = ()  # for the people who do it
+    hazards: tuple[str, ...] = ()  # tags: the record system shows the caution of each
     standards: tuple[str, ...] = ()  # keys of analysis.sources, with what they do and do not cover
     provenance: str = "from memory"
 

@@ -139,6 +139,7 @@ class Check:
     numbers: Mapping[str, object] = field(default_factory=dict)  # label with unit -> number or text
     source: str = ""
     formulas: tuple[str, ...] = ()  # keys of analysis.formula
+    needs: tuple[str, ...] = ()  # what it was computed from, as analysis.explanation names the facts of a run
     turns: str = ""  # what would change the outcome, one sentence
 
 

@@ -11,7 +11,7 @@ from collections.abc import Callable, Sequence
 from statistics import fmean, stdev
 
 from analysis.formula import formula
-from analysis.method import Method
+from analysis.method import Derived, Method
 from analysis.quantities import QUANTITIES
 from analysis.records import MEASURED, MOVED_ON_PLACING, NOT_MOVED, Reading, Run, Statistic
 from analysis.statistics.censoring import (
@@ -19,7 +19,7 @@ from analysis.statistics.censoring import (
     median_with_censoring,
     proportion_upper_bound,
 )
-from analysis.wetting.hysteresis import drop_pairs
+from analysis.wetting.hysteresis import PAIR_QUANTITIES, drop_pairs
 
 MEAN, SD = "reduction.mean_of_drops", "reduction.spread_of_drops"
 MEDIAN, FITTED = "statistics.censoring.median_with_censoring", "statistics.censoring.censored_lognormal_fit"
@@ -178,6 +178,18 @@ def pair_values(quantity: str) -> Callable[[Run], list[float]]:
         return [pair[quantity] for pair in used_pairs(run) if pair[quantity] is not None]
 
     return values
+
+
+_NEEDS = ("advancing_angle", "receding_angle")
+PAIRS = tuple(
+    Derived(
+        key,
+        pair_values(key),
+        f"wetting.hysteresis.{key}",
+        (*_NEEDS, "liquid.surface_tension") if key == "retention_per_width" else _NEEDS,
+    )
+    for key in PAIR_QUANTITIES
+)
 
 
 def reduce_censored(run: Run, quantity: str) -> tuple[Statistic, ...]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from analysis.checks.facts import mean_angle, missing, property_of
+from analysis.checks.grounds import rests_on
 from analysis.film.inputs import WATER_TENSION
 from analysis.records import CANNOT_TELL, DOES_NOT_HOLD, HOLDS, MEASURED, NOT_MOVED, Check, Run
 from analysis.reduction import readings_of
@@ -15,6 +16,12 @@ _CIRCLE_FITS = ("circ", "cap", "spher", "height")
 _FAIR_FITS = ("laplace", "tangent", "ellip", "polynom", "spline")
 
 
+@rests_on(
+    "wetting.capillary.bond_number",
+    "wetting.capillary.resting_drop",
+    needs=("drop_volume_ul", "liquid.surface_tension", "liquid.density", "setting.fit"),
+    turns=f"It turns at a bias of {CAP_FIT_LIMIT_DEG:g}°; a smaller drop or a fit with gravity mends it.",
+)
 def drop_size(run: Run, baseline: Run | None = None) -> Check | None:
     """A drop small against the capillary length, or a fit that allows for its flattening."""
     angle, volume = mean_angle(run), run.drop_volume_ul
@@ -37,6 +44,11 @@ def drop_size(run: Run, baseline: Run | None = None) -> Check | None:
     return Check("drop_size", title, *_judge_fit(str(run.settings.get("fit", "")), bond, bias), numbers, source)
 
 
+@rests_on(
+    "wetting.evaporation.predicted_loss_percent",
+    needs=("drop_volume_ul", "room_temperature_c", "room_humidity_pct", "liquid.surface_tension"),
+    turns=f"It turns at a loss of {EVAPORATION_LIMIT_PCT:g} %: earlier reading, damper air or a larger drop lower it.",
+)
 def evaporation(run: Run, baseline: Run | None = None) -> Check | None:
     """Predicted evaporation between placing the drop and reading it stays small."""
     if run.drop_volume_ul is None:
@@ -71,6 +83,10 @@ def evaporation(run: Run, baseline: Run | None = None) -> Check | None:
     return Check("evaporation", title, outcome, why, numbers, source)
 
 
+@rests_on(
+    needs=("observed_at", "calibration_due"),
+    turns="It turns on the day after the calibration was due.",
+)
 def calibration(run: Run, baseline: Run | None = None) -> Check | None:
     """The instrument was within its calibration on the day of the run."""
     title, source = "Calibration in date", "iso_17025_6_4_13"

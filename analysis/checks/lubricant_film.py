@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from analysis.checks.facts import plus_minus
+from analysis.checks.grounds import rests_on
 from analysis.film.cloaking import CLOAKS, DOES_NOT_CLOAK, cloaking
 from analysis.film.inputs import film_inputs
 from analysis.film.stability import DISPLACED, NOT_PREDICTED, STABLE, film_stability
@@ -19,6 +20,20 @@ _CLOAKING = {
 }
 
 
+@rests_on(
+    "film.stability.film_energies",
+    needs=(
+        "roughness_factor",
+        "liquid.surface_tension",
+        "lubricant.surface_tension",
+        "lubricant.interfacial_tension",
+        "lubricant.interfacial_tension_water",
+        "smooth_angle.liquid",
+        "smooth_angle.lubricant",
+    ),
+    turns="It turns when a criterion changes its sign by more than twice its standard uncertainty; a rougher texture, "
+    "a lower angle of the lubricant or a higher one of the liquid raise both.",
+)
 def film_energies(run: Run, baseline: Run | None = None) -> Check | None:
     """The lubricant film is stable under the run's liquid: both energy criteria above zero."""
     if run.lubricant is None:
@@ -37,6 +52,17 @@ def film_energies(run: Run, baseline: Run | None = None) -> Check | None:
     return Check("film_energies", title, outcome, why, numbers, source)
 
 
+@rests_on(
+    "film.cloaking.spreading_coefficient",
+    needs=(
+        "liquid.surface_tension",
+        "lubricant.surface_tension",
+        "lubricant.interfacial_tension",
+        "lubricant.interfacial_tension_water",
+    ),
+    turns="It turns when the coefficient changes its sign by more than twice its standard uncertainty; values of "
+    "mutually saturated liquids decide.",
+)
 def cloaking_sign(run: Run, baseline: Run | None = None) -> Check | None:
     """The lubricant does not cloak the drop: its spreading coefficient on the liquid lies below zero."""
     if run.lubricant is None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 
 from analysis.checks.facts import series, shown
+from analysis.checks.grounds import rests_on
 from analysis.quantities import QUANTITIES
 from analysis.records import CANNOT_TELL, DOES_NOT_HOLD, HOLDS, Check, Reading, Run
 from analysis.reduction import used_pairs, values_of
@@ -15,6 +16,7 @@ LEVEL = 0.05  # two-sided, of the rank test
 FEWEST_STEPS = 10  # of the balance in a mass that counts as resolved; common practice
 
 
+@rests_on(turns="It turns when a reading is corrected, or excluded with a reason.")
 def angles_possible(run: Run, baseline: Run | None = None) -> Check | None:
     """Every angle within its range, and no receding angle above its advancing one."""
     angles = [item for item in run.readings if item.value is not None and not item.excluded]
@@ -32,6 +34,12 @@ def angles_possible(run: Run, baseline: Run | None = None) -> Check | None:
     return Check("angles_possible", "Angles possible", outcome, why, numbers, "common_practice")
 
 
+@rests_on(
+    "statistics.drift.drift",
+    "statistics.drift.rank_trend",
+    turns="It turns when both tests, of the slope and of the ranks, fall on the other side of p = 0.05; it cannot be "
+    "told while they disagree.",
+)
 def drift_over_drops(run: Run, baseline: Run | None = None) -> Check | None:
     """No drift over the drops in the order in which they were read."""
     name, values = series(run)
@@ -49,6 +57,10 @@ def drift_over_drops(run: Run, baseline: Run | None = None) -> Check | None:
     return Check("drift", "No drift over the drops", outcome, why, numbers, "mann_kendall")
 
 
+@rests_on(
+    "statistics.outliers.flag_outliers",
+    turns="It turns when the value farthest out passes its critical value at the two-sided 5 % level.",
+)
 def outliers(run: Run, baseline: Run | None = None) -> Check | None:
     """No drop stands apart from the others; one that does is flagged, never removed."""
     name, values = series(run)
@@ -67,6 +79,10 @@ def outliers(run: Run, baseline: Run | None = None) -> Check | None:
     return Check("outliers", "No outlying drop", outcome, why, numbers, "rosner_1983")
 
 
+@rests_on(
+    needs=("lubricant_mass", "setting.balance_resolution_mg"),
+    turns=f"It turns at {FEWEST_STEPS} steps of the balance: more lubricant, a larger coupon or a finer balance.",
+)
 def mass_resolved(run: Run, baseline: Run | None = None) -> Check | None:
     """The lubricant mass is large against the resolution of the balance."""
     masses, step = values_of(run, "lubricant_mass"), run.settings.get("balance_resolution_mg")

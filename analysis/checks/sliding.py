@@ -6,6 +6,7 @@ import math
 from statistics import stdev
 
 from analysis.checks.facts import mean_angles, missing, property_of, series
+from analysis.checks.grounds import rests_on
 from analysis.records import CANNOT_TELL, DOES_NOT_HOLD, HOLDS, NOT_MOVED, Check, Run
 from analysis.reduction import median_of, readings_of, used_pairs
 from analysis.wetting.capillary import resting_drop
@@ -27,6 +28,12 @@ UNTESTABLE = 0.5  # relative uncertainty of a prediction above which hardly a me
 FEWEST_PAIRS = 2
 
 
+@rests_on(
+    "wetting.retention.retention_force_un",
+    "wetting.retention.sliding_angle_deg",
+    needs=("sliding_angle", "companion", "drop_volume_ul", "liquid.surface_tension", "liquid.density"),
+    turns="It turns when the measured median leaves the predicted range: twice the standard uncertainty of the sine.",
+)
 def retention_relation(run: Run, baseline: Run | None = None) -> Check | None:
     """The measured sliding angle agrees with the one predicted from θa and θr of the same coupon."""
     if series(run)[0] != "sliding_angle":

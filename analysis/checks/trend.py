@@ -6,6 +6,7 @@ import math
 from statistics import fmean, median
 
 from analysis.checks.facts import series, shown
+from analysis.checks.grounds import rests_on
 from analysis.quantities import QUANTITIES
 from analysis.records import CANNOT_TELL, DOES_NOT_HOLD, HOLDS, Check, Run
 
@@ -13,6 +14,10 @@ TITLE = "Unchanged since dose 0"
 LEVEL = 0.05  # two-sided, of the rank test
 
 
+@rests_on(
+    needs=("dose",),
+    turns="It turns when the rank test passes p = 0.05; a mass, when it changes by what two weighings tell apart.",
+)
 def trend_of_coupon(run: Run, baseline: Run | None = None) -> Check | None:
     """The coupon reads as at dose 0, by a rank test over its drops; drops that did not move rank highest."""
     name, now = series(run)

@@ -1,9 +1,8 @@
 """Advancing and receding contact angle of a drop whose volume is changed through a needle."""
 
 from analysis import checks
-from analysis.method import Derived, Method, ReadingKind, Setting
-from analysis.reduction import pair_values
-from analysis.wetting.hysteresis import PAIR_QUANTITIES
+from analysis.method import Method, ReadingKind, Setting
+from analysis.reduction import PAIRS
 
 METHOD = Method(
     key="advancing_receding",
@@ -11,7 +10,7 @@ METHOD = Method(
     purpose="How strongly a surface holds a drop: the two angles at which the contact line moves out and in.",
     readings=(ReadingKind("advancing_angle"), ReadingKind("receding_angle")),
     pair=("advancing_angle", "receding_angle"),
-    derived=tuple(Derived(key, pair_values(key), f"wetting.hysteresis.{key}") for key in PAIR_QUANTITIES),
+    derived=PAIRS,
     settings=(
         Setting("start_volume_ul", "Start volume", "µL", 0.1, 100),
         Setting("end_volume_ul", "End volume", "µL", 0.1, 200),

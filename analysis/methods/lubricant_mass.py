@@ -9,7 +9,14 @@ METHOD = Method(
     title="Lubricant mass (by weighing)",
     purpose="How much lubricant the coupon holds, and how much of it a dose of exposure leaves.",
     readings=(ReadingKind("lubricant_mass"),),
-    derived=(Derived("lubricant_per_area", masses_per_area, "reduction.lubricant_per_area"),),
+    derived=(
+        Derived(
+            "lubricant_per_area",
+            masses_per_area,
+            "reduction.lubricant_per_area",
+            ("lubricant_mass", "lubricant.density", "coupon_area_mm2"),
+        ),
+    ),
     settings=(
         Setting("balance_resolution_mg", "Resolution of the balance", "mg", 0.0001, 100),
         Setting("drain_min", "Upright drain before weighing", "min", 0, 10000),

@@ -66,6 +66,15 @@ _ALL = [
     Hazard("plasma", "Plasma and ozone", "H270 H330", "ozone and ultraviolet; interlock and exhaust.", _MEMORY),
     Hazard("ultrasonic_solvent", "Solvent in an ultrasonic bath", "H225",
            "heated vapour above an electrical device; only baths made for it.", _MEMORY),
+    Hazard("immersion_liquid", "Liquid of the bath or flow", "", "its own safety data sheet decides on gloves, exhaust "
+           "and waste; acids, bases and solvents by qualified people only.", _MEMORY),
+    Hazard("probe_liquid", "Organic probe liquids", "H302 H315 H319 H360",
+           "toxic by skin and vapour, formamide may harm the unborn child: exhaust, gloves, smallest vessels.", _MEMORY),
+    Hazard("cold_surface", "Deep cold parts", "", "burns by cold; gloves and eye protection, air exchange where gases "
+           "evaporate.", _MEMORY),
+    Hazard("sharp_blade", "Blades and tips", "", "cuts; cut away from the hand, box for used blades.", _MEMORY),
+    Hazard("moving_load", "Driven or loaded part", "", "pinching and flying ice or splinters; guard and eye "
+           "protection.", _MEMORY),
     Hazard("blood", "Blood, plasma or serum", "", "treat all human blood as infectious; containment and vaccination "
            "offer by local rules.", _READ),
     Hazard("bacteria", "Bacteria", "", "trained microbiology staff only; decontaminate coupons and waste.", _READ),

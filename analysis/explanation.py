@@ -1,0 +1,367 @@
+"""Why a number is what it is: the chain from readings to result, as data.
+
+Formulas, what their inputs mean and where they hold are those declared beside the functions
+(`analysis.formula`); values, units and sources are those of the records. Nothing is written twice.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from analysis.batch import analyse_batch
+from analysis.criteria import judge
+from analysis.criterion import CRITERION_KINDS
+from analysis.formula import FORMULAS
+from analysis.method import Method
+from analysis.methods import METHODS
+from analysis.quantities import QUANTITIES, Quantity
+from analysis.records import (
+    LOST,
+    MEASURED,
+    MOVED_ON_PLACING,
+    NOT_MOVED,
+    BatchGroup,
+    Check,
+    Criterion,
+    Outcome,
+    Reading,
+    Run,
+    Statistic,
+    Value,
+)
+from analysis.run import analyse_run
+from analysis.sources import SOURCES, citation
+
+UNCHANGING = "A number without a verdict: it changes with its readings only; no decision rests on it alone."
+
+
+@dataclass(frozen=True, slots=True)
+class Input:
+    """One thing that went in: what it is, its value as text, its unit, and where it comes from."""
+
+    what: str
+    value: str
+    unit: str = ""
+    source: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One step of the chain: a formula in standard notation, what went in, what came out."""
+
+    title: str
+    formula: str = ""  # in standard notation
+    symbols: tuple[tuple[str, str], ...] = ()  # (name, meaning with unit and range)
+    inputs: tuple[Input, ...] = ()
+    result: str = ""
+    holds_when: str = ""
+    library: str = ""  # what did the computing; "" = this program's own arithmetic
+    sources: tuple[str, ...] = ()  # citations
+
+
+@dataclass(frozen=True, slots=True)
+class Chain:
+    """The whole way from readings to one result."""
+
+    key: str
+    title: str
+    answer: str  # the result in words, with unit and interval
+    method: str  # title of the method, or the kind of rule
+    method_version: str  # the lab's own number of its settings; "" where none is known
+    steps: tuple[Step, ...]
+    turns: str  # what would change the verdict
+    notes: tuple[str, ...] = ()
+
+
+def explain_run(run: Run, baseline: Run | None = None) -> tuple[Chain, ...]:
+    """The chain behind every statistic and every check of one run.
+
+    Parameters
+    ----------
+    run, baseline : Run
+        As in `analysis.run.analyse_run`.
+
+    Returns
+    -------
+    tuple of Chain
+        One for each statistic, then one for each check, in the order of the result.
+
+    Raises
+    ------
+    KeyError
+        For a method that does not exist.
+
+    Source: of each formula, with it.
+
+    >>> readings = (Reading("advancing_angle", 113.1), Reading("receding_angle", 111.3))
+    >>> chains = explain_run(Run("R1", "C1", "advancing_receding", readings))
+    >>> next(chain for chain in chains if chain.key == "hysteresis_mean").steps[1].formula
+    'Δθ = θa − θr'
+    """
+    method, result = METHODS[run.method], analyse_run(run, baseline)
+    notes = tuple(method.notes(run)) if method.notes else ()
+    statistics = [_of_statistic(item, run, method, notes) for item in result.statistics]
+    return (*statistics, *(_of_check(item, run, method) for item in result.checks))
+
+
+def explain_batch(runs: Sequence[Run]) -> dict[str, tuple[Chain, ...]]:
+    """The chains behind every statistic of every group of a batch, by the key of the group.
+
+    Source: of each formula, with it.
+
+    >>> list(explain_batch([Run("R1", "C1", "mass", (Reading("lubricant_mass", 18.4),))]))
+    ['treated|mass|||0.0||']
+    """
+    return {
+        group.key: tuple(_of_batch_statistic(item, group, runs) for item in group.statistics)
+        for group in analyse_batch(runs).groups
+    }
+
+
+def explain_judgement(criteria: Sequence[Criterion], runs: Sequence[Run]) -> tuple[Chain, ...]:
+    """The chain behind the outcome of each criterion, ending in what would change its verdict.
+
+    Source: of each rule, with it.
+
+    >>> explain_judgement([Criterion("C1", "mean_interval", "hysteresis", 3.5)], [])[0].answer
+    'inconclusive'
+    """
+    outcomes = judge(criteria, runs).outcomes
+    return tuple(_of_outcome(item, outcome, runs) for item, outcome in zip(criteria, outcomes, strict=True))
+
+
+def in_words(value: float | str | None, decimals: int, unit: str, limit: str = "stage limit") -> str:
+    """A number with its unit; what cannot be given is a dash, infinity lies beyond the limit.
+
+    >>> in_words(1.966, 2, "°")
+    '1.97°'
+    """
+    if value is None or (isinstance(value, float) and math.isnan(value)):
+        return "–"
+    if math.isinf(value):
+        return f"beyond the {limit}"
+    return f"{value:.{decimals}f}{unit if unit in ('', '°') else f' {unit}'}".replace("-", "−")
+
+
+# ---- statistics of a run -------------------------------------------------------------------------
+
+
+def _of_statistic(item: Statistic, run: Run, method: Method, notes: tuple[str, ...]) -> Chain:
+    derived = next((found for found in method.derived if item.key.startswith(f"{found.quantity}_")), None)
+    quantity = _quantity_of(item.key)
+    needs = derived.needs if derived else (quantity.key,)
+    steps = [Step("What was read and what else is needed", inputs=tuple(_inputs(run, needs)))]
+    for key in item.formulas:
+        is_derivation = derived is not None and key == derived.formula
+        result = _row(derived.values(run), quantity) if is_derivation else _answer(item, quantity)
+        steps.append(_formula_step(key, result))
+    note = (item.note,) if item.note else ()
+    return Chain(
+        item.key, item.label, _answer(item, quantity), method.title, run.method_version, tuple(steps), UNCHANGING,
+        (*note, *notes),
+    )  # fmt: skip
+
+
+def _quantity_of(key: str) -> Quantity:
+    """The quantity that a statistic's key begins with; the longest one, since keys may begin alike."""
+    found = [known for known in QUANTITIES if key == known or key.startswith(f"{known}_")]
+    return QUANTITIES[max(found, key=len)]
+
+
+def _row(values: Sequence[float], quantity: Quantity) -> str:
+    return "; ".join(in_words(value, quantity.decimals, quantity.unit, quantity.limit) for value in values)
+
+
+def _answer(item: Statistic | Outcome, quantity: Quantity) -> str:
+    text = in_words(item.value, item.decimals, item.unit, quantity.limit)
+    if item.low is None and item.high is None:
+        return text
+    low, high = (in_words(end, item.decimals, item.unit, quantity.limit) for end in (item.low, item.high))
+    share = f", {100 * item.confidence:g} % confidence" if item.confidence else ""
+    return f"{text} ({low} to {high}{share})"
+
+
+def _formula_step(key: str, result: str = "", inputs: tuple[Input, ...] = ()) -> Step:
+    known = FORMULAS[key]
+    return Step(
+        known.title,
+        known.statement,
+        known.inputs,
+        inputs,
+        result,
+        known.holds_when,
+        known.library,
+        tuple(citation(source) for source in known.source.split()),
+    )
+
+
+# ---- what a run says -----------------------------------------------------------------------------
+
+_ATTRIBUTES = {
+    "drop_volume_ul": ("drop volume", "µL"),
+    "room_temperature_c": ("room temperature", "°C"),
+    "room_humidity_pct": ("relative humidity", "%"),
+    "coupon_area_mm2": ("exposed area of the coupon", "mm²"),
+    "observed_at": ("read at", ""),
+    "calibration_due": ("calibration due on", ""),
+    "dose": ("dose", ""),
+}
+
+
+def _inputs(run: Run, needs: Sequence[str]) -> Iterator[Input]:
+    """The facts of a run by name: a quantity that was read, liquid.density, setting.fit, an attribute …"""
+    for need in needs:
+        owner, _, name = need.partition(".")
+        if need in QUANTITIES and need != "roughness_factor":
+            yield from _read(run, QUANTITIES[need])
+        elif owner in ("liquid", "lubricant"):
+            material = getattr(run, owner)
+            of = f"of {material.name}" if material else f"of the {owner}"
+            yield _property(QUANTITIES[name], material.properties.get(name) if material else None, of)
+        elif owner == "smooth_angle":
+            yield _property(QUANTITIES["smooth_angle"], run.solid_angles.get(name), f"of the {name}")
+        elif owner == "setting":
+            yield _setting(run, name)
+        elif need == "companion":
+            for quantity in ("advancing_angle", "receding_angle"):
+                yield from _read(run.companion, QUANTITIES[quantity]) if run.companion else ()
+        elif need == "roughness_factor":
+            yield _property(QUANTITIES["roughness_factor"], run.roughness_factor, "of the texture")
+        else:
+            label, unit = _ATTRIBUTES[need]
+            value = getattr(run, need)
+            yield Input(label, "not recorded" if value is None else _plain(value), unit, f"run {run.code}")
+
+
+def _read(run: Run, quantity: Quantity) -> Iterator[Input]:
+    rows = [item for item in run.readings if item.quantity == quantity.key]
+    used = [_reading(item, quantity) for item in rows if not item.excluded and item.qualifier != LOST]
+    where = f"run {run.code}, coupon {run.coupon}, as read"
+    yield Input(f"{quantity.title}, {len(used)} readings", "; ".join(used) or "none", quantity.unit, where)
+    for item in rows:
+        if item.excluded or item.qualifier == LOST:
+            state = "excluded" if item.excluded else "lost"
+            who = f", by {item.excluded_by}" if item.excluded_by else ""
+            place = f"position {item.position}, drop {item.drop}"
+            what = f"{quantity.title}, {state}, left out of every number"
+            yield Input(what, _reading(item, quantity), quantity.unit, f"{place}: {item.reason}{who}")
+
+
+def _reading(item: Reading, quantity: Quantity) -> str:
+    if item.value is None or item.qualifier == LOST:
+        return "lost"
+    number = f"{item.value:.{quantity.decimals}f}"
+    marks = {MEASURED: "{}", NOT_MOVED: f"> {{}} ({quantity.beyond})", MOVED_ON_PLACING: "moved on placing"}
+    return marks[item.qualifier].format(number)
+
+
+def _property(quantity: Quantity, value: Value | None, of: str) -> Input:
+    what = f"{quantity.title} {of}"
+    if value is None:
+        return Input(what, "not recorded", quantity.unit)
+    spread = "" if value.uncertainty is None else f" ± {value.uncertainty:g} (standard uncertainty)"
+    at = "" if value.temperature_c is None else f" at {value.temperature_c:g} °C"
+    return Input(what, f"{value.value:g}{spread}{at}", quantity.unit, _sourced(value.source))
+
+
+def _setting(run: Run, name: str) -> Input:
+    declared = METHODS[run.method].setting(name)
+    version = f"method version {run.method_version}" if run.method_version else "settings of the method"
+    return Input(declared.label, _plain(run.settings.get(name, "not recorded")), declared.unit, version)
+
+
+def _sourced(key: str) -> str:
+    return citation(key) if key in SOURCES else key
+
+
+def _plain(value: object) -> str:
+    if isinstance(value, float):
+        return f"{value:.6g}"
+    return value.isoformat(sep=" ") if hasattr(value, "hour") else str(value)
+
+
+# ---- checks --------------------------------------------------------------------------------------
+
+
+def _of_check(item: Check, run: Run, method: Method) -> Chain:
+    steps = []
+    if item.needs:
+        steps.append(Step("What was read and what else is needed", inputs=tuple(_inputs(run, item.needs))))
+    steps += [_formula_step(key) for key in item.formulas]
+    numbers = tuple(_number(label, value) for label, value in item.numbers.items())
+    sources = (_sourced(item.source),) if item.source else ()
+    steps.append(Step("What the check compared", inputs=numbers, result=item.why, sources=sources))
+    title = f"Check: {item.title}"
+    return Chain(item.key, title, item.outcome, method.title, run.method_version, tuple(steps), item.turns)
+
+
+def _number(label: str, value: object) -> Input:
+    what, bracket, unit = label.partition(" [")
+    return Input(what, "–" if value is None else _plain(value), unit.rstrip("]") if bracket else "")
+
+
+# ---- batches and verdicts ------------------------------------------------------------------------
+
+
+def _of_batch_statistic(item: Statistic, group: BatchGroup, runs: Sequence[Run]) -> Chain:
+    quantity = _quantity_of(item.key)
+    members = [run for run in runs if run.code in group.runs]
+    steps = (*_coupon_steps(group.coupon_values.get(item.key, ()), quantity, members), *_last(item, quantity))
+    method = METHODS.get(group.method)
+    return Chain(
+        item.key, item.label, _answer(item, quantity), method.title if method else group.method, _versions(members),
+        steps, UNCHANGING, (item.note,) if item.note else (),
+    )  # fmt: skip
+
+
+def _coupon_steps(values, quantity: Quantity, runs: Sequence[Run]) -> Iterator[Step]:
+    """Readings of each coupon, what is derived from each drop, and the one value each coupon enters with."""
+    method = METHODS.get(runs[0].method) if runs else None
+    derived = next((item for item in method.derived if item.quantity == quantity.key), None) if method else None
+    was_read = any(reading.quantity == quantity.key for run in runs for reading in run.readings)
+    needs = derived.needs if derived else (quantity.key,) if was_read else ()
+    inputs = tuple(item for run in runs for item in _inputs(run, needs))
+    if inputs:
+        yield Step("What was read and what else is needed, coupon by coupon", inputs=inputs)
+    if derived:
+        rows = "; ".join(f"{run.coupon}: {_row(derived.values(run), quantity)}" for run in runs)
+        yield _formula_step(derived.formula, rows)
+    if values:
+        told = tuple(
+            Input(
+                f"coupon {item.coupon}",
+                in_words(item.value, quantity.decimals, quantity.unit, quantity.limit),
+                source=f"{item.n_drops} readings"
+                + (f", {item.n_not_moved} {quantity.beyond}" if item.n_not_moved else ""),
+            )
+            for item in values
+        )
+        yield Step("One value a coupon: the coupon is the unit of replication", inputs=told,
+                   sources=(citation("hurlbert_1984"),))  # fmt: skip
+
+
+def _last(item: Statistic | Outcome, quantity: Quantity) -> Iterator[Step]:
+    for key in item.formulas:
+        yield _formula_step(key, _answer(item, quantity))
+
+
+def _versions(runs: Sequence[Run]) -> str:
+    return ", ".join(sorted({run.method_version for run in runs if run.method_version}))
+
+
+def _of_outcome(criterion: Criterion, outcome: Outcome, runs: Sequence[Run]) -> Chain:
+    kind, quantity = CRITERION_KINDS[criterion.kind], QUANTITIES[outcome.quantity or criterion.quantity]
+    members = [run for run in runs if run.code in outcome.runs]
+    limit = in_words(outcome.limit, outcome.decimals, outcome.unit)
+    decision = Step(
+        "The decision",
+        inputs=(Input("Requirement", outcome.requirement, "", "the specification"), Input("Limit", limit)),
+        result=f"{outcome.verdict}: {outcome.why}",
+        holds_when=outcome.rule,
+    )
+    steps = (*_coupon_steps(outcome.coupon_values, quantity, members), *_last(outcome, quantity), decision)
+    title = f"{outcome.label}: {kind.title}"
+    turns = outcome.turns or "It changes when the criterion, or the runs that it names, change."
+    return Chain(outcome.label, title, outcome.verdict, kind.title, _versions(members), steps, turns)
