@@ -7,9 +7,12 @@ cannot flip it.
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 
+import numpy as np
+
+from analysis.film.arguments import Numbers, film_number, plain
+from analysis.formula import formula
 from analysis.propagation import first_order
 
 STABLE = "stable"
@@ -20,6 +23,31 @@ COVERAGE = 2.0  # multiple of the standard uncertainty, about 95 %
 
 Estimate = tuple[float, float]  # value and standard uncertainty
 
+# What a pair of signs (ΔE1, ΔE2) says: outcome and plain words. 0 = no sign can be told.
+SIGNS = {
+    (1, 1): (
+        STABLE,
+        "Lubricant in the texture costs less than liquid in the texture, with the liquid on top and without it: "
+        "the film stays.",
+    ),
+    (-1, -1): (
+        DISPLACED,
+        "Liquid in the texture costs less than any film of lubricant: the liquid displaces the film.",
+    ),
+    (-1, 1): (
+        NOT_PREDICTED,
+        "Beneath liquid that stays on the coupon the film costs more than a solid wetted by the liquid; once the "
+        "liquid has left, the bare film costs less. Neither stable nor displaced: an experiment decides, with the "
+        "liquid left standing as long as in use.",
+    ),
+    (1, -1): (
+        NOT_PREDICTED,
+        "The film stays beneath a layer of the liquid, but the liquid spreads over the lubricant and forms no drop "
+        "that could be shed: an experiment decides.",
+    ),
+}
+_UNTOLD = (CANNOT_TELL, "A criterion so near zero that its sign cannot be told.")
+
 
 @dataclass(frozen=True, slots=True)
 class FilmStability:
@@ -29,56 +57,96 @@ class FilmStability:
     second: Estimate  # bare film of lubricant, against the solid wetted by the liquid
     outcome: str
 
+    @property
+    def meaning(self) -> str:
+        """What the two signs say, in plain words."""
+        return meaning_of_signs(sign_of(*self.first), sign_of(*self.second))
 
+
+@formula(
+    "ΔE1 = R(γB cos θB − γA cos θA) − γAB; ΔE2 = R(γB cos θB − γA cos θA) + γA − γB",
+    source="wong_2011",
+    holds_when="liquids that do not mix or react with each other or with the solid, at equilibrium",
+)
 def film_energies(
-    roughness: float,
-    liquid_tension: float,
-    lubricant_tension: float,
-    interfacial_tension: float,
-    liquid_angle_deg: float,
-    lubricant_angle_deg: float,
-) -> tuple[float, float]:
+    roughness: Numbers,
+    liquid_tension: Numbers,
+    lubricant_tension: Numbers,
+    interfacial_tension: Numbers,
+    liquid_angle_deg: Numbers,
+    lubricant_angle_deg: Numbers,
+) -> tuple[Numbers, Numbers]:
     """The two energy differences of a lubricant film, without uncertainties.
 
     Parameters
     ----------
-    roughness : float
+    roughness : float or array
         True over projected area of the texture [-], 1 or more.
-    liquid_tension, lubricant_tension, interfacial_tension : float
-        Liquid and lubricant against air, and against each other [mN/m].
-    liquid_angle_deg, lubricant_angle_deg : float
-        Angles of liquid and lubricant on the smooth functionalised solid in air [deg].
+    liquid_tension, lubricant_tension, interfacial_tension : float or array
+        Liquid and lubricant against air, and against each other [mN/m], 0 or more.
+    liquid_angle_deg, lubricant_angle_deg : float or array
+        Angles of liquid and lubricant on the smooth functionalised solid in air [deg], 0 to 180.
 
     Returns
     -------
-    tuple of float
-        ΔE1 = R(γB cos θB − γA cos θA) − γAB and ΔE2 = R(γB cos θB − γA cos θA) + γA − γB [mN/m].
-        ΔE2 − ΔE1 = γA + γAB − γB always.
+    tuple of float or array
+        ΔE1 (film with the liquid on top) and ΔE2 (bare film), each against the solid wetted by the liquid
+        [mN/m]. Both above 0: stable; both below 0: displaced; signs that differ predict nothing.
 
     Raises
     ------
     ValueError
-        For a roughness below 1, a tension below 0, an angle outside 0 to 180, or NaN.
+        For a roughness below 1, a tension below 0, an angle outside 0 to 180, or a single NaN; NaN in an array
+        stays NaN in its place.
 
-    Holds for liquids that do not mix or react, at equilibrium. Source: `wong_2011`.
+    Source: `wong_2011`.
 
     >>> [round(energy, 2) for energy in film_energies(2.0, 72.8, 20.0, 45.0, 110, 10)]
     [44.19, 141.99]
     """
-    if not roughness >= 1:
-        raise ValueError(f"true over projected area is 1 or more, not {roughness}")
-    if not all(tension >= 0 for tension in (liquid_tension, lubricant_tension, interfacial_tension)):
-        raise ValueError("a tension cannot lie below 0 mN/m")
-    if not all(0 <= angle <= 180 for angle in (liquid_angle_deg, lubricant_angle_deg)):
-        raise ValueError("a contact angle lies between 0 and 180 degrees")
-    return _energies(
-        roughness,
-        liquid_tension,
-        lubricant_tension,
-        interfacial_tension,
-        liquid_angle_deg,
-        lubricant_angle_deg,
+    first, second = _energies(
+        film_number("roughness", roughness),
+        film_number("liquid_tension", liquid_tension),
+        film_number("lubricant_tension", lubricant_tension),
+        film_number("interfacial_tension", interfacial_tension),
+        film_number("liquid_angle_deg", liquid_angle_deg),
+        film_number("lubricant_angle_deg", lubricant_angle_deg),
     )
+    return plain(first), plain(second)
+
+
+@formula(
+    "ΔE2 − ΔE1 = γA + γAB − γB",
+    source="wong_2011",
+    holds_when="always, whatever the solid: below zero the liquid spreads over the lubricant",
+)
+def energy_gap(liquid_tension: Numbers, lubricant_tension: Numbers, interfacial_tension: Numbers) -> Numbers:
+    """Second energy criterion less the first: what the liquids alone decide, whatever the solid.
+
+    Parameters
+    ----------
+    liquid_tension, lubricant_tension, interfacial_tension : float or array
+        Liquid and lubricant against air, and against each other [mN/m], 0 or more.
+
+    Returns
+    -------
+    float or array
+        ΔE2 − ΔE1 [mN/m]; its negative is the spreading coefficient of the liquid on the lubricant. Below 0 the
+        liquid spreads over the lubricant instead of forming a drop.
+
+    Raises
+    ------
+    ValueError
+        As in `film_energies`; NaN in an array stays NaN in its place.
+
+    Source: `wong_2011`.
+
+    >>> round(energy_gap(72.8, 20.0, 45.0), 2)
+    97.8
+    """
+    liquid = film_number("liquid_tension", liquid_tension)
+    interfacial = film_number("interfacial_tension", interfacial_tension)
+    return plain(liquid + interfacial - film_number("lubricant_tension", lubricant_tension))
 
 
 def film_stability(
@@ -90,7 +158,9 @@ def film_stability(
     liquid_angle_deg: Estimate,
     lubricant_angle_deg: Estimate,
 ) -> FilmStability:
-    """The two energy criteria with the standard uncertainties of their inputs propagated.
+    """The two energy criteria of one film with the standard uncertainties of their inputs propagated.
+
+    For many films at once see `screening`, for the probability of each outcome `stability_probability`.
 
     Parameters
     ----------
@@ -123,9 +193,9 @@ def film_stability(
         "lubricant_angle_deg": lubricant_angle_deg,
     }
     film_energies(**{name: value for name, (value, _) in inputs.items()})  # refuses what is impossible
-    first = first_order(lambda **at: _energies(**at)[0], inputs)
-    second = first_order(lambda **at: _energies(**at)[1], inputs)
-    return FilmStability(first, second, _outcome(sign_of(*first), sign_of(*second)))
+    first = first_order(lambda **at: float(_energies(**at)[0]), inputs)
+    second = first_order(lambda **at: float(_energies(**at)[1]), inputs)
+    return FilmStability(first, second, outcome_of_signs(sign_of(*first), sign_of(*second)))
 
 
 def sign_of(value: float, uncertainty: float) -> int:
@@ -139,6 +209,36 @@ def sign_of(value: float, uncertainty: float) -> int:
     return 1 if value > 0 else -1
 
 
+def outcome_of_signs(first: int, second: int) -> str:
+    """The outcome behind the signs of ΔE1 and ΔE2.
+
+    >>> outcome_of_signs(-1, 1)
+    'not predicted'
+    """
+    return SIGNS.get((first, second), _UNTOLD)[0]
+
+
+def meaning_of_signs(first: int, second: int) -> str:
+    """What the signs of ΔE1 and ΔE2 say about the film, in plain words.
+
+    Parameters
+    ----------
+    first, second : int
+        Sign of ΔE1 and of ΔE2: 1, −1, or 0 where it cannot be told.
+
+    Returns
+    -------
+    str
+        A sentence or two.
+
+    Source: `wong_2011`; the reading of signs that differ follows from ΔE2 − ΔE1 = γA + γAB − γB.
+
+    >>> meaning_of_signs(1, -1)[-22:]
+    'an experiment decides.'
+    """
+    return SIGNS.get((first, second), _UNTOLD)[1]
+
+
 def _energies(
     roughness,
     liquid_tension,
@@ -147,15 +247,7 @@ def _energies(
     liquid_angle_deg,
     lubricant_angle_deg,
 ):
-    lubricant_part = lubricant_tension * math.cos(math.radians(lubricant_angle_deg))
-    liquid_part = liquid_tension * math.cos(math.radians(liquid_angle_deg))
+    lubricant_part = lubricant_tension * np.cos(np.radians(lubricant_angle_deg))
+    liquid_part = liquid_tension * np.cos(np.radians(liquid_angle_deg))
     gain = roughness * (lubricant_part - liquid_part)
     return gain - interfacial_tension, gain + liquid_tension - lubricant_tension
-
-
-def _outcome(first: int, second: int) -> str:
-    if 0 in (first, second):
-        return CANNOT_TELL
-    if first != second:
-        return NOT_PREDICTED
-    return STABLE if first > 0 else DISPLACED
