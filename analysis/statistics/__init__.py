@@ -1,0 +1,15 @@
+"""Statistics of coupons and their readings: the front door of the sub-package."""
+
+from analysis.statistics.fits import CurveFit, nonlinear_fit
+from analysis.statistics.regression import LinearFit, LogFit, linear_fit, log_linear_fit, log_log_fit, polynomial_fit
+
+__all__ = [
+    "CurveFit",
+    "LinearFit",
+    "LogFit",
+    "linear_fit",
+    "log_linear_fit",
+    "log_log_fit",
+    "nonlinear_fit",
+    "polynomial_fit",
+]
