@@ -1,13 +1,17 @@
 """What is computed: the front door, and the only names that the record system may import.
 
 No Django, no clock and no files in here: a stored run, batch or specification goes in as a frozen record,
-statistics, checks and verdicts come out as plain data.
+statistics, checks and verdicts come out as plain data. The formulas themselves stand behind five doors of their
+own: `wetting`, `film`, `optics`, `measures` and `statistics`.
 """
 
+from analysis import film, measures, optics, statistics, wetting
 from analysis.batch import analyse_batch
 from analysis.criteria import CRITERION_KINDS, judge
-from analysis.method import Method, ReadingKind, Setting
-from analysis.methods import METHODS
+from analysis.explanation import Chain, explain_batch, explain_judgement, explain_run, formula_steps
+from analysis.formula import FORMULAS, Formula
+from analysis.method import Derived, Exposure, Method, ReadingKind, Setting
+from analysis.methods import EXPOSURES, METHODS
 from analysis.methods import register as register_method
 from analysis.problems import Problem, reading_problems
 from analysis.quantities import QUANTITIES, Quantity
@@ -45,7 +49,7 @@ from analysis.records import (
 from analysis.run import analyse_run
 from analysis.sources import SOURCES, Source, citation
 
-CODE_VERSION = "2026.1"  # stored beside every result; raised whenever a formula changes
+CODE_VERSION = "2026.2"  # stored beside every result; raised whenever a formula changes
 
 __all__ = [
     "CANNOT_TELL",
@@ -53,7 +57,9 @@ __all__ = [
     "CONTROL",
     "CRITERION_KINDS",
     "DOES_NOT_HOLD",
+    "EXPOSURES",
     "FAIL",
+    "FORMULAS",
     "HOLDS",
     "INCONCLUSIVE",
     "LOST",
@@ -70,9 +76,13 @@ __all__ = [
     "TREATED",
     "BatchGroup",
     "BatchResult",
+    "Chain",
     "Check",
     "CouponValue",
     "Criterion",
+    "Derived",
+    "Exposure",
+    "Formula",
     "Judgement",
     "Material",
     "Method",
@@ -91,7 +101,16 @@ __all__ = [
     "analyse_run",
     "as_data",
     "citation",
+    "explain_batch",
+    "explain_judgement",
+    "explain_run",
+    "film",
+    "formula_steps",
     "judge",
+    "measures",
+    "optics",
     "reading_problems",
     "register_method",
+    "statistics",
+    "wetting",
 ]

@@ -7,7 +7,7 @@ Formulas, what their inputs mean and where they hold are those declared beside t
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 from analysis.batch import analyse_batch
@@ -25,6 +25,7 @@ from analysis.records import (
     BatchGroup,
     Check,
     Criterion,
+    Judgement,
     Outcome,
     Reading,
     Run,
@@ -120,16 +121,61 @@ def explain_batch(runs: Sequence[Run]) -> dict[str, tuple[Chain, ...]]:
     }
 
 
-def explain_judgement(criteria: Sequence[Criterion], runs: Sequence[Run]) -> tuple[Chain, ...]:
+def explain_judgement(
+    criteria: Sequence[Criterion], runs: Sequence[Run], judgement: Judgement | None = None
+) -> tuple[Chain, ...]:
     """The chain behind the outcome of each criterion, ending in what would change its verdict.
+
+    Parameters
+    ----------
+    criteria, runs : sequence
+        As in `analysis.criteria.judge`.
+    judgement : Judgement, optional
+        What `judge` said of them, where it is at hand already.
+
+    Returns
+    -------
+    tuple of Chain
+        One for each criterion, in their order.
+
+    Raises
+    ------
+    ValueError
+        As in `analysis.criteria.judge`.
 
     Source: of each rule, with it.
 
     >>> explain_judgement([Criterion("C1", "mean_interval", "hysteresis", 3.5)], [])[0].answer
     'inconclusive'
     """
-    outcomes = judge(criteria, runs).outcomes
+    outcomes = (judgement or judge(criteria, runs)).outcomes
     return tuple(_of_outcome(item, outcome, runs) for item, outcome in zip(criteria, outcomes, strict=True))
+
+
+def formula_steps(keys: Iterable[str]) -> tuple[Step, ...]:
+    """Each formula once, as a step without numbers: what a list of the formulas of a report prints.
+
+    Parameters
+    ----------
+    keys : iterable of str
+        Keys of `analysis.formula.FORMULAS`; several times the same is fine.
+
+    Returns
+    -------
+    tuple of Step
+        In the order of first mention.
+
+    Raises
+    ------
+    KeyError
+        For a key that is not declared.
+
+    Source: of each formula, with it.
+
+    >>> formula_steps(["wetting.hysteresis.hysteresis"])[0].title
+    'Advancing minus receding angle of one drop.'
+    """
+    return tuple(_formula_step(key) for key in dict.fromkeys(keys))
 
 
 def in_words(value: float | str | None, decimals: int, unit: str, limit: str = "stage limit") -> str:
@@ -322,7 +368,7 @@ def _coupon_steps(values, quantity: Quantity, runs: Sequence[Run]) -> Iterator[S
     derived = next((item for item in method.derived if item.quantity == quantity.key), None) if method else None
     was_read = any(reading.quantity == quantity.key for run in runs for reading in run.readings)
     needs = derived.needs if derived else (quantity.key,) if was_read else ()
-    inputs = tuple(item for run in runs for item in _inputs(run, needs))
+    inputs = tuple(dict.fromkeys(item for run in runs for item in _inputs(run, needs)))  # one liquid, one line
     if inputs:
         yield Step("What was read and what else is needed, coupon by coupon", inputs=inputs)
     if derived:
