@@ -3,6 +3,17 @@
 from analysis.sources.source import Source
 
 SOURCES = [
+    Source("young_1805", "Young's equation of the contact angle (1805), as in textbooks; original not read"),
+    Source("dupre_1869", "Young–Dupré equation of the work of adhesion, as in textbooks; original not read"),
+    Source("wenzel_1936",
+           "Wenzel, Ind. Eng. Chem. 28 (1936) 988; from memory, restated in Nature Sustainability 2020, "
+           "DOI 10.1038/s41893-020-0591-9"),
+    Source("cassie_baxter_1944",
+           "Cassie & Baxter, Trans. Faraday Soc. 40 (1944) 546: f1 cos θ − f2; from memory"),
+    Source("nat_sustain_2020",
+           "Nature Sustainability 2020, DOI 10.1038/s41893-020-0591-9, text and supplement read: fibres, "
+           "particles on fibres, weave, robustness A*, open area"),
+    Source("tadmor_2004", "Tadmor, Langmuir 20 (2004) 7659: equilibrium angle from θa and θr; from memory"),
     Source("cap_geometry", "Geometry of the spherical cap: V = (πR³/3)(2 + cos θ)(1 − cos θ)²"),
     Source("young_laplace",
            "Young–Laplace equation of a resting drop: capillary length √(γ/ρg), puddle height "
