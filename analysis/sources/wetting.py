@@ -37,4 +37,27 @@ SOURCES = [
     Source("water_vapour",
            "Vapour pressure of water at saturation and diffusion of its vapour in air: usual "
            "formulas, from memory"),
+    Source("owens_wendt_1969",
+           "Owens & Wendt, J. Appl. Polym. Sci. 13 (1969) 1741: geometric means of dispersive and "
+           "polar parts (abstract read)"),
+    Source("rabel_1971", "Rabel (1971) and Kaelble (1970): the same as a straight line (form from memory)"),
+    Source("wu_1971", "Wu (1971): harmonic means of dispersive and polar parts (form and parts from memory)"),
+    Source("van_oss_1988",
+           "van Oss, Chaudhury & Good, Chem. Rev. 88 (1988) 927: apolar part, electron acceptor and "
+           "donor; numbers of the liquids partly from memory, checked against published results"),
+    Source("fox_zisman_1950", "Fox & Zisman (1950): critical surface tension (from memory)"),
+    Source("kwok_neumann_1999",
+           "Kwok & Neumann, Adv. Colloid Interface Sci. 81 (1999) 167: equation of state (constant b "
+           "from memory)"),
+    Source("probe_liquids_a",
+           "Probe liquids as most used, 20 °C: water split in several texts, hexadecane, dimethyl "
+           "sulfoxide, ethanol, toluene in a compilation; the rest from memory"),
+    Source("probe_liquids_b",
+           "Probe liquids of Owens & Wendt (1969), from memory; recomputing their table agrees to 0.13 "
+           "mN/m"),
+    Source("probe_liquids_c", "Probe liquids of a published problem set: diiodomethane 48.5 + 2.3 mN/m"),
+    Source("probe_liquids_d",
+           "Probe liquids of university notes that cite Nanoscale 8 (2016) 5764 and J. Colloid Interface "
+           "Sci. 640 (2023) 445"),
+    Source("probe_liquids_e", "Probe liquids of a compiled web table, 20 to 40 °C; upstream papers not shown"),
 ]  # fmt: skip
