@@ -9,6 +9,18 @@ SOURCES = [
     Source("iso_16269_6", "ISO 16269-6: statistical tolerance intervals"),
     Source("clopper_pearson_1934",
            "Clopper & Pearson, Biometrika 26 (1934) 404: exact limits of a proportion"),
+    Source("wilson_1927", "Wilson, J. Am. Stat. Assoc. 22 (1927) 209: score interval of a proportion (from memory)"),
+    Source("nist_handbook_8_4_1_2",
+           "NIST/SEMATECH e-Handbook 8.4.1.2–3: Weibull fit of censored lifetimes"),
+    Source("kaplan_meier_1958",
+           "Kaplan & Meier, J. Am. Stat. Assoc. 53 (1958) 457: product-limit estimate (from memory)"),
+    Source("greenwood_1926",
+           "Greenwood, Reports on Public Health 33 (1926): standard error of a survival share (from memory)"),
+    Source("mantel_1966", "Mantel, Cancer Chemother. Rep. 50 (1966) 163: log-rank test (from memory)"),
+    Source("brookmeyer_crowley_1982",
+           "Brookmeyer & Crowley, Biometrics 38 (1982) 29: interval of the median life (from memory)"),
+    Source("olsen_1978",
+           "Olsen, Econometrica 46 (1978) 1211: the censored normal likelihood is concave (from memory)"),
     Source("searle_1992", "Searle, Casella & McCulloch, Variance Components (1992)"),
     Source("schmee_hahn_1979",
            "Schmee & Hahn (1979): censored normal regression, data of Nelson & Hahn (1972)"),
@@ -41,6 +53,19 @@ SOURCES = [
     Source("durbin_watson_1950", "Durbin & Watson, Biometrika 37 (1950) 409 (form from memory)"),
     Source("levene_1960",
            "Levene (1960), with the median as Brown & Forsythe (1974): NIST/SEMATECH e-Handbook 1.3.5.10"),
+    Source("iso_7870_2", "ISO 7870-2:2023: Shewhart control charts (scope only read; constants integrated here)"),
+    Source("tippett_1925", "Tippett, Biometrika 17 (1925) 364: range of normal samples (form from memory)"),
+    Source("nelson_1984",
+           "Nelson, J. Qual. Technol. 16 (1984) 237: eight run rules (from memory; which of them ISO 7870-2 keeps "
+           "was not read)"),
+    Source("montgomery_sqc", "Montgomery, Introduction to Statistical Quality Control (values from memory)"),
+    Source("page_1954", "Page, Biometrika 41 (1954) 100: continuous inspection schemes (form from memory)"),
+    Source("crowder_1987", "Crowder, Technometrics 29 (1987) 401: run length of EWMA charts (form from memory)"),
+    Source("lucas_saccucci_1990", "Lucas & Saccucci, Technometrics 32 (1990) 1: EWMA charts (values from memory)"),
+    Source("champ_woodall_1987",
+           "Champ & Woodall, Technometrics 29 (1987) 393: run lengths with run rules (values from memory)"),
+    Source("nist_handbook_6_3_2", "NIST/SEMATECH e-Handbook 6.3.2: control charts; 6.3.2.2 individuals, 6.3.2.3 "
+           "CUSUM, 6.3.2.4 EWMA"),
     Source("gum", "JCGM 100:2008 (GUM), 5.1: combined standard uncertainty of uncorrelated inputs"),
     Source("nist_strd_univariate",
            "NIST Statistical Reference Datasets (StRD), univariate summary statistics: certified mean, "
@@ -67,6 +92,9 @@ SOURCES = [
     Source("mandel_h_k",
            "Mandel's h and k: exact critical values from the t and F distributions (beta laws in the manual of "
            "the R package metRology)"),
+    Source("thompson_1935",
+           "Thompson, Ann. Math. Statist. 6 (1935) 214: distribution of the studentized deviation from the "
+           "sample mean (form from memory)"),
     Source("cochran_1941",
            "Cochran, Ann. Eugenics 11 (1941) 47: the largest of several variances (critical values with "
            "Bonferroni's bound)"),
@@ -92,4 +120,6 @@ SOURCES = [
     Source("bates_watts_1988",
            "Bates & Watts, Nonlinear Regression Analysis and Its Applications (1988): relative offset, "
            "profile t; from memory, the data of its biochemical oxygen demand read"),
+    Source("fieller_1954",
+           "Fieller, J. R. Stat. Soc. B 16 (1954) 175: interval of a ratio; from memory"),
 ]  # fmt: skip
