@@ -124,12 +124,13 @@ class Records:
                 row.as_record() for row in sorted(run.readings.all(), key=attrgetter("in_order")) if row.is_current
             ),
             settings=run.method_version.settings,
+            method_version=str(run.method_version.number),
             role=self.roles.get(run.coupon_id) or self._role(run),
             liquid=liquid,
             drop_volume_ul=run.drop_volume_ul,
             dose=run.dose,
             dose_kind=run.dose_kind,
-            exposure=run.exposure,
+            exposure=run.exposure_text,
             room_temperature_c=run.room_temperature_c,
             room_humidity_pct=run.room_humidity_pct,
             observed_at=timezone.localtime(run.observed_at),  # days are those of the lab, not of UTC

@@ -1,7 +1,7 @@
 """Specifications: criterion sets, each revision written whole and frozen."""
 
 from analysis import CRITERION_KINDS, judge
-from labrecords.actions.qualifications import record_for
+from labrecords.actions.evidence.stored import record_for
 from labrecords.actions.rows import write
 from labrecords.errors import ValueRefused
 from labrecords.models import Criterion, CriterionRevision, CriterionSet

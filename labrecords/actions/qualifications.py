@@ -10,29 +10,11 @@ from django.utils import timezone
 import analysis
 from analysis import TREATED
 from labrecords.actions.evidence import Stored, gather
-from labrecords.actions.evidence.stored import moment
+from labrecords.actions.evidence.stored import moment, record_for
 from labrecords.actions.rows import hold, write
 from labrecords.errors import NothingToJudge, ValueRefused
 from labrecords.models import Laboratory, Qualification
 from labrecords.trail import verb
-
-
-def record_for(criterion) -> analysis.Criterion:
-    """The stored criterion as the analysis takes it."""
-    return analysis.Criterion(
-        label=criterion.label,
-        kind=criterion.kind,
-        quantity=criterion.quantity,
-        limit=criterion.limit,
-        parameters=criterion.parameters,
-        side=criterion.side,
-        liquid=criterion.liquid.code if criterion.liquid else "",
-        drop_volume_ul=criterion.drop_volume_ul,
-        role=criterion.role,
-        dose=criterion.dose,
-        dose_kind=criterion.dose_kind,
-        wording=criterion.wording,
-    )
 
 
 def assemble(batch, criterion_revision) -> dict:

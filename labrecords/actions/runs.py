@@ -7,6 +7,7 @@ from django.utils import timezone
 
 from labrecords.actions import analyses
 from labrecords.actions.lots import check_lot, check_time
+from labrecords.actions.methods import checked_settings
 from labrecords.actions.rows import check_fields, hold, write
 from labrecords.actions.typed import (
     Typed,
@@ -56,6 +57,7 @@ def enter(*, by, why="run opened", coupon, method_version, operators=(), code=""
     own = {"code": code} if code else _next_number()
     run = TestRun(coupon=coupon, method_version=method_version, **own, **fields)
     _check_conditions(run)
+    _check_exposure(run)
     check_time(run.observed_at, field="observed_at", label="Observed at")
     check_lot(run.liquid_lot, "Liquid", used_at=run.observed_at, field="liquid_lot")
     write(run, by)
@@ -201,6 +203,23 @@ def _check_conditions(run):
         if getattr(run, attribute) is None and not excused:
             label = labels.get(condition) or str(TestRun._meta.get_field(condition).verbose_name).capitalize()
             raise ConditionMissing(field=attribute.removesuffix("_id"), label=label, method=run.method.title)
+
+
+def _check_exposure(run):
+    """A declared exposure has a dose that it can be counted in, and its conditions."""
+    declared = run.exposure_declared
+    if declared is None:
+        return
+    if run.dose and run.dose_kind not in declared.dose_kinds:
+        rule = f"is not what {declared.title.lower()} is counted in: {', '.join(declared.dose_kinds)}"
+        raise ValueRefused(field="dose_kind", label="Dose in", value=run.dose_kind, rule=rule)
+    run.exposure_conditions = checked_settings(
+        declared.title,
+        declared.conditions,
+        run.exposure_conditions,
+        prefix="exposure_",
+        may_lack=bool(run.not_recorded),
+    )
 
 
 def _store(by, rows, stored):

@@ -7,11 +7,11 @@ from rest_framework import serializers
 from rest_framework.response import Response
 from rest_framework.views import APIView
 
-from analysis import CRITERION_KINDS, METHODS, QUANTITIES, Method, Quantity, as_data, citation
+from analysis import CRITERION_KINDS, EXPOSURES, METHODS, QUANTITIES, Exposure, Method, Quantity, as_data, citation
 from labrecords.api.refusals import RefusalShape
 from labrecords.api.shapes import shape
 from labrecords.errors import UnknownCode
-from labrecords.processes import KINDS, StepKind
+from labrecords.processes import KINDS, StepKind, cautions_of
 
 
 class ReadingDeclaration(serializers.Serializer):
@@ -29,8 +29,13 @@ class StandardShape(serializers.Serializer):
     citation = serializers.CharField()
 
 
-MethodShape = shape(
-    Method, "reduce", "checks", readings=ReadingDeclaration(many=True), standards=StandardShape(many=True)
+FUNCTIONS = ("checks", "decide", "derived", "notes")  # of declarations: they stay behind
+
+MethodShape = shape(Method, *FUNCTIONS, readings=ReadingDeclaration(many=True), standards=StandardShape(many=True))
+ExposureShape = shape(
+    Exposure,
+    standards=StandardShape(many=True),
+    cautions=serializers.ListField(child=serializers.CharField(), help_text="For the people who do it."),
 )
 StepKindShape = shape(
     StepKind,
@@ -43,13 +48,18 @@ QuantityShape = shape(Quantity)
 def _plain(record):
     """Fields of a declaration as data; its functions stay behind."""
     fields = {item.name: getattr(record, item.name) for item in dataclasses.fields(record)}
-    return as_data({name: value for name, value in fields.items() if name not in ("reduce", "checks", "decide")})
+    return as_data({name: value for name, value in fields.items() if name not in FUNCTIONS})
 
 
 def _method(method):
     readings = [as_data(kind) | {"declared": _plain(QUANTITIES[kind.quantity])} for kind in method.readings]
     standards = [{"key": key, "citation": citation(key)} for key in method.standards]
     return _plain(method) | {"readings": readings, "standards": standards}
+
+
+def _exposure(exposure):
+    standards = [{"key": key, "citation": citation(key)} for key in exposure.standards]
+    return _plain(exposure) | {"standards": standards, "cautions": cautions_of(exposure.hazards)}
 
 
 def _step_kind(kind):
@@ -77,6 +87,7 @@ def declared(noun, registry, answer, form=_plain):
 
 
 METHOD_VIEWS = declared("method", METHODS, MethodShape, _method)
+EXPOSURE_VIEWS = declared("exposure", EXPOSURES, ExposureShape, _exposure)
 STEP_KIND_VIEWS = declared("step_kind", KINDS, StepKindShape, _step_kind)
 CRITERION_KIND_VIEWS = declared("criterion_kind", CRITERION_KINDS, CriterionKindShape)
 QUANTITY_VIEWS = declared("quantity", QUANTITIES, QuantityShape)

@@ -66,13 +66,16 @@ class ResultRow(Row):
 class EnterRun(NamedVersion, RowBody):
     code = serializers.CharField(required=False, help_text="Without it the next number of the lab.")
     operators = serializers.ListField(child=Code(Person), required=False, help_text="Without it, who sends it.")
+    exposure_conditions = serializers.DictField(
+        child=Entered(allow_null=True), required=False, help_text="By the keys that the exposure declares."
+    )
 
     class Meta:
         model = TestRun
         # Said by name: a run has a state and a version, which the verbs set.
         fields = (
             "coupon", "liquid_lot", "drop_volume_ul", "instrument", "room_temperature_c", "room_humidity_pct",
-            "observed_at", "dose", "dose_kind", "exposure", "not_recorded", "remark",
+            "observed_at", "dose", "dose_kind", "exposure_kind", "exposure", "not_recorded", "remark",
         )  # fmt: skip
 
 

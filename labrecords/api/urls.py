@@ -55,6 +55,7 @@ urlpatterns = [
 ]
 for prefix, (many, one) in {
     "methods": declarations.METHOD_VIEWS,
+    "exposures": declarations.EXPOSURE_VIEWS,
     "step-kinds": declarations.STEP_KIND_VIEWS,
     "criterion-kinds": declarations.CRITERION_KIND_VIEWS,
     "quantities": declarations.QUANTITY_VIEWS,

@@ -8,7 +8,7 @@ from functools import cached_property
 from django.db.models import CheckConstraint
 from django.utils import timezone
 
-from analysis import METHODS
+from analysis import EXPOSURES, METHODS
 from labrecords import entry
 from labrecords.actions import coupons, people
 from labrecords.actions.rows import find
@@ -21,7 +21,7 @@ NOT_IN_FILE = "not in the imported file"
 DEFAULTS = (
     "observed_at", "instrument", "operators", "room_temperature_c", "room_humidity_pct", "not_recorded",
 )  # fmt: skip
-OPTIONAL = ("dose_kind", "exposure", "method_version", *DEFAULTS)
+OPTIONAL = ("dose_kind", "exposure_kind", "exposure_conditions", "exposure", "method_version", *DEFAULTS)
 REQUIRED = ("coupon", "method", "liquid", "drop_volume_ul", "dose")
 _DOSES = ", ".join(filter(None, DOSE_KINDS))
 _DOSE = re.compile(r"(?P<number>\S+) +(?P<kind>\S+)")
@@ -101,6 +101,20 @@ class Lookup:
             raise ValueRefused(field=column, label="Dose", value=text, rule=f"is in none of {_DOSES}")
         return text
 
+    def _exposure_kind(self, text, column):
+        if text not in EXPOSURES:
+            raise ValueRefused(field=column, label="Exposure", value=text, rule=f"is none of {', '.join(EXPOSURES)}")
+        return text
+
+    def _exposure_conditions(self, text, column):
+        """key=value pairs, separated by semicolons."""
+        pairs = [part.partition("=") for part in text.split(";") if part.strip()]
+        if not all(sign for _, sign, _ in pairs):
+            raise ValueRefused(
+                field=column, label="Conditions", value=text, rule="is not of the form key=value; key=value"
+            )
+        return tuple((key.strip(), value.strip()) for key, _, value in pairs)
+
     def _instrument(self, text, column):
         return find(Instrument, text, field=column)
 
@@ -140,6 +154,8 @@ def settle(found: dict, lookup: Lookup, by, now) -> dict:
         "drop_volume_ul": found.get("drop_volume_ul"),
         "dose": number,
         "dose_kind": kind,
+        "exposure_kind": found.get("exposure_kind", "") if number else "",
+        "exposure_conditions": dict(found.get("exposure_conditions", ())) if number else {},
         "exposure": found.get("exposure", ""),
         "observed_at": observed_at,
         "instrument": found.get("instrument"),
@@ -174,6 +190,7 @@ def differences(run: TestRun, found: dict):
         "method": run.method_version.method,
         "method_version": run.method_version.number,
         "drop_volume_ul": run.drop_volume_ul,
+        "exposure_kind": run.exposure_kind,
         "exposure": run.exposure,
         "observed_at": run.observed_at,
         "instrument": run.instrument,

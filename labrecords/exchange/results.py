@@ -117,7 +117,7 @@ def _run_facts(run):
         "drop_volume_ul": run.drop_volume_ul,
         "dose": run.dose,
         "dose_kind": run.dose_kind,
-        "exposure": run.exposure,
+        "exposure": run.exposure_text,
     }
 
 

@@ -9,6 +9,17 @@ from labrecords.models.liquid import ChallengeLiquid
 from labrecords.models.record import Record, between, frozen, not_empty
 
 
+def setting_rows(declared, stored):
+    """(label with unit, value) of each stored setting, in the order in which they are declared; choices in words."""
+    rows = []
+    for setting in declared:
+        value = stored.get(setting.key)
+        if value not in (None, ""):
+            label = f"{setting.label} [{setting.unit}]" if setting.unit else setting.label
+            rows.append((label, dict(setting.choices).get(value, value)))
+    return rows
+
+
 def method_choices():
     return [(key, method.title) for key, method in METHODS.items()]
 
@@ -84,16 +95,7 @@ class MethodVersion(Record):
     @property
     def setting_rows(self):
         """(label with unit, value) of each setting, in the declaration's order."""
-        rows = []
-        for setting in self.declaration.settings:
-            if self.settings.get(setting.key) not in (None, ""):
-                rows.append(
-                    (
-                        f"{setting.label} [{setting.unit}]" if setting.unit else setting.label,
-                        self.settings[setting.key],
-                    )
-                )
-        return rows
+        return setting_rows(self.declaration.settings, self.settings)
 
     @property
     def stage_limit(self):

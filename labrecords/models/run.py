@@ -7,15 +7,19 @@ from django.db import models
 from django.db.models import Q
 
 import analysis
-from analysis import LOST, MEASURED, NOT_MOVED, QUALIFIERS
+from analysis import EXPOSURES, LOST, MEASURED, NOT_MOVED, QUALIFIERS
 from labrecords.models.coupon import CLOSED, Coupon
-from labrecords.models.instrument import Instrument, MethodVersion
+from labrecords.models.instrument import Instrument, MethodVersion, setting_rows
 from labrecords.models.liquid import LiquidLot, quantity_choices
 from labrecords.models.record import Record, between, not_empty, one_of
 
 DRAFT, COMPLETE, REVIEWED = "draft", "complete", "reviewed"
 RUN_STATES = {DRAFT: "draft", COMPLETE: "complete", REVIEWED: "reviewed (locked)"}
 DOSE_KINDS = {"": "fresh", "cycles": "cycles", "s": "s", "min": "min", "h": "h", "d": "d", "L": "L", "m": "m"}
+
+
+def exposure_choices():
+    return [("", "none"), *((key, exposure.title) for key, exposure in EXPOSURES.items())]
 
 
 class RunQuerySet(models.QuerySet):
@@ -52,7 +56,14 @@ class TestRun(Record):
     observed_at = models.DateTimeField()
     dose = models.FloatField(default=0)
     dose_kind = models.CharField("dose in", max_length=8, blank=True, choices=list(DOSE_KINDS.items()))
-    exposure = models.CharField("exposure", max_length=120, blank=True, help_text="What the dose is a dose of.")
+    exposure_kind = models.CharField("kind of exposure", max_length=40, blank=True, choices=exposure_choices)
+    exposure_conditions = models.JSONField("conditions of the exposure", default=dict, blank=True)
+    exposure = models.CharField(
+        "exposure in words",
+        max_length=120,
+        blank=True,
+        help_text="What the dose is a dose of.",
+    )
     not_recorded = models.CharField(
         "why a condition was not recorded", max_length=200, blank=True, help_text="Printed under deviations."
     )
@@ -80,6 +91,11 @@ class TestRun(Record):
                 name="testrun_dose_has_kind",
                 condition=Q(dose=0, dose_kind="") | (Q(dose__gt=0) & ~Q(dose_kind="")),
                 violation_error_message="a dose needs what it is counted in (cycles, h, L …); fresh is 0 without it",
+            ),
+            models.CheckConstraint(
+                name="testrun_exposure_has_dose",
+                condition=Q(exposure_kind="", exposure_conditions={}) | (Q(dose__gt=0) & ~Q(exposure_kind="")),
+                violation_error_message="an exposure needs its dose, and its conditions need its kind",
             ),
             models.CheckConstraint(
                 name="testrun_completed_by_and_at",
@@ -116,6 +132,27 @@ class TestRun(Record):
     @property
     def is_locked(self):
         return self.state == REVIEWED
+
+    @property
+    def exposure_declared(self):
+        return EXPOSURES.get(self.exposure_kind)
+
+    @property
+    def exposure_rows(self):
+        """(label with unit, value) of each recorded condition of the exposure."""
+        return setting_rows(self.exposure_declared.conditions, self.exposure_conditions) if self.exposure_kind else []
+
+    @property
+    def exposure_text(self):
+        """What the coupon went through, in one line: kind, conditions, words."""
+        if not self.exposure_kind:
+            return self.exposure
+        rows = [
+            f"{label}: {value:g}" if isinstance(value, float) else f"{label}: {value}"
+            for label, value in self.exposure_rows
+        ]
+        said = "; ".join([*rows, self.exposure] if self.exposure else rows)
+        return f"{self.exposure_declared.title} ({said})" if said else self.exposure_declared.title
 
     @property
     def dose_text(self):

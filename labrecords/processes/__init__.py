@@ -3,7 +3,7 @@
 A new kind is one `StepKind` in one of these modules; forms, bounds checks, cautions and report lines follow from it.
 """
 
-from labrecords.processes.hazards import DEFER, HAZARDS, Hazard
+from labrecords.processes.hazards import DEFER, HAZARDS, Hazard, cautions_of
 from labrecords.processes.kind import KINDS, StepField, StepKind, choices, register
 
 # Importing a module registers its kinds.
@@ -14,4 +14,15 @@ FAMILIES = {
     for module in (cleaning, texturing, functionalising, coating, infusing, finishing)
 }
 
-__all__ = ["DEFER", "FAMILIES", "HAZARDS", "KINDS", "Hazard", "StepField", "StepKind", "choices", "register"]
+__all__ = [
+    "DEFER",
+    "FAMILIES",
+    "HAZARDS",
+    "KINDS",
+    "Hazard",
+    "StepField",
+    "StepKind",
+    "cautions_of",
+    "choices",
+    "register",
+]

@@ -81,3 +81,9 @@ _ALL = [
 ]  # fmt: skip
 
 HAZARDS: dict[str, Hazard] = {hazard.tag: hazard for hazard in _ALL}
+
+
+def cautions_of(tags) -> list[str]:
+    """One line a hazard, then the line that defers to those who know; empty without hazards."""
+    lines = [HAZARDS[tag].line for tag in tags]
+    return [*lines, DEFER] if lines else []

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from labrecords import entry
 from labrecords.errors import ValueRefused
-from labrecords.processes.hazards import DEFER, HAZARDS
+from labrecords.processes.hazards import HAZARDS, cautions_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,8 +50,7 @@ class StepKind:
     @property
     def cautions(self) -> list[str]:
         """One line a hazard, then the line that defers to those who know; empty for a step without hazards."""
-        lines = [HAZARDS[tag].line for tag in self.hazards]
-        return [*lines, DEFER] if lines else []
+        return cautions_of(self.hazards)
 
     def field(self, key: str) -> StepField:
         found = next((item for item in self.fields if item.key == key), None)

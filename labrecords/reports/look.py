@@ -55,6 +55,7 @@ STYLES = {
     "item": ParagraphStyle("item", _BODY, leftIndent=9, bulletIndent=0, spaceAfter=1.5),
     "cell": ParagraphStyle("cell", _BODY, fontSize=7.8, leading=10),
     "strong": ParagraphStyle("strong", _BODY, fontName=BOLD, fontSize=7.8, leading=10),
+    "formula": ParagraphStyle("formula", _BODY, fontSize=9.4, leading=13, leftIndent=9, spaceBefore=1, spaceAfter=2),
     "end": ParagraphStyle("end", _BODY, fontName=BOLD, alignment=1, spaceBefore=10),
 }
 

@@ -5,7 +5,7 @@ from django.utils import timezone
 
 from analysis import QUANTITIES
 from labrecords import access
-from labrecords.processes import DEFER, HAZARDS
+from labrecords.processes import HAZARDS, cautions_of
 from labrecords.web import due
 
 register = template.Library()
@@ -70,8 +70,7 @@ def standing(day):
 @register.filter
 def cautions(tags):
     """Lines of caution of hazard tags, the deferring one last."""
-    lines = [HAZARDS[tag].line for tag in tags if tag in HAZARDS]
-    return [*lines, DEFER] if lines else []
+    return cautions_of(tag for tag in tags if tag in HAZARDS)
 
 
 @register.filter

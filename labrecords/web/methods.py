@@ -6,7 +6,7 @@ from django.http import Http404
 from django.shortcuts import redirect, render
 from django.urls import path
 
-from analysis import METHODS, QUANTITIES, citation
+from analysis import EXPOSURES, METHODS, QUANTITIES, citation
 from labrecords.actions import methods
 from labrecords.errors import Refusal
 from labrecords.models import MethodVersion, TestRun
@@ -21,7 +21,7 @@ def listing(request):
     for row in MethodVersion.objects.select_related("liquid", "created_by").order_by("method", "-number"):
         versions.setdefault(row.method, []).append(row)
     shown = [_shown(method, versions.get(key, [])) for key, method in METHODS.items()]
-    return render(request, "labrecords/methods/list.html", {"methods": shown})
+    return render(request, "labrecords/methods/list.html", {"methods": shown, "exposures": EXPOSURES.values()})
 
 
 def _shown(method, versions):
@@ -39,12 +39,15 @@ def condition_words(name):
 
 
 class VersionForm(forms.Form):
-    """One field a declared setting; bounds are what the declaration calls possible, nothing is proposed."""
+    """One field a declared setting; bounds are what the declaration calls possible. What the trade often takes stands
+    there to begin with where the declaration knows it, from memory, for the lab to change."""
 
     def __init__(self, method, *args, **options):
         super().__init__(*args, **options)
         for setting in method.settings:
-            self.fields[setting.key] = _field(setting)
+            self.fields[setting.key] = setting_field(setting)
+            if setting.usual is not None:
+                self.initial.setdefault(setting.key, setting.usual)
         for name, field in fields_of(MethodVersion, "liquid", "drop_volume_ul", "note").items():
             self.fields[name] = field
 
@@ -52,8 +55,11 @@ class VersionForm(forms.Form):
         return {item.key: self.cleaned_data[item.key] for item in method.settings}
 
 
-def _field(setting):
+def setting_field(setting):
+    """The form field of a declared setting, of a method or of an exposure."""
     label = f"{setting.label} [{setting.unit}]" if setting.unit else setting.label
+    if setting.kind == "choice":
+        return forms.ChoiceField(label=label, required=setting.is_required, choices=[("", "choose"), *setting.choices])
     if setting.kind == "text":
         return forms.CharField(label=label, required=setting.is_required, max_length=300)
     possible = (

@@ -72,18 +72,18 @@ def listing(request):
     return render(request, "labrecords/qualifications/list.html", {"page": page})
 
 
-def _found(number, *skipped):
+def found(number, *skipped):
     rows = Qualification.objects.defer(*skipped).select_related(
         "batch", "criterion_revision__criterion_set", "issued_by"
     )
-    found = rows.filter(report_number=number).first()
-    if found is None:
+    row = rows.filter(report_number=number).first()
+    if row is None:
         raise Http404(f"There is no report {number}.")
-    return found
+    return row
 
 
 def one(request, number):
-    issued = _found(number, "file", "evidence")
+    issued = found(number, "file", "evidence")
     context = {
         "issued": issued,
         "verdict": _verdict(issued.verdict),
@@ -95,7 +95,7 @@ def one(request, number):
 
 def file(request, number):
     """Byte for byte what was issued."""
-    issued = _found(number, "evidence")
+    issued = found(number, "evidence")
     name = slugify(issued.report_number) or "report"
     return HttpResponse(
         bytes(issued.file),

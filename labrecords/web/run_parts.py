@@ -34,7 +34,7 @@ def conditions(run):
         (str(run._meta.get_field(name).verbose_name), getattr(run, name))
         for name in ("drop_volume_ul", "room_temperature_c", "room_humidity_pct")
     ]
-    dose = f"{run.dose_text} of {run.exposure}" if run.exposure and run.dose else run.dose_text
+    dose = f"{run.dose_text} of {run.exposure_text}" if run.exposure_text and run.dose else run.dose_text
     pairs = [("method", run.method_version), ("liquid", liquid)]
     pairs += [(label, None if value is None else f"{value:g}") for label, value in numbers]
     pairs += [

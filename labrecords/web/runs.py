@@ -10,7 +10,7 @@ from django.urls import path
 from django.utils import timezone
 from django.views.decorators.http import require_POST
 
-from analysis import METHODS
+from analysis import EXPOSURES, METHODS
 from labrecords import entry
 from labrecords.actions import runs
 from labrecords.actions.rows import hold
@@ -20,6 +20,7 @@ from labrecords.models.run import DOSE_KINDS, DRAFT, RUN_STATES
 from labrecords.trail import recorded
 from labrecords.web import grid, run_parts
 from labrecords.web.forms import MomentField, NumberField, WholeField, form_of, show
+from labrecords.web.methods import setting_field
 from labrecords.web.picking import CouponsField
 
 PAGE = 50
@@ -78,8 +79,8 @@ def _instrument_label(instrument):
 
 class NewRun(
     form_of(
-        TestRun, "method_version", "liquid_lot", "instrument", "exposure", "not_recorded", "remark", "dose_kind",
-        "drop_volume_ul", "room_temperature_c", "room_humidity_pct",
+        TestRun, "method_version", "liquid_lot", "instrument", "exposure_kind", "exposure", "not_recorded", "remark",
+        "dose_kind", "drop_volume_ul", "room_temperature_c", "room_humidity_pct",
         coupons=CouponsField(label="Coupons"),
         dose=NumberField(label="Dose", required=False, help_text="0 or nothing for a fresh coupon."),
         observed_at=MomentField(label="Observed at"),
@@ -97,13 +98,17 @@ class NewRun(
 
     field_order = [
         "coupons", "method_version", "liquid_lot", "drop_volume_ul", "instrument", "room_temperature_c",
-        "room_humidity_pct", "observed_at", "dose", "dose_kind", "exposure", "operators", "positions", "drops",
-        "not_recorded", "remark",
+        "room_humidity_pct", "observed_at", "dose", "dose_kind", "exposure_kind", "exposure", "operators", "positions",
+        "drops", "not_recorded", "remark",
     ]  # fmt: skip
 
-    def __init__(self, *args, version=None, **options):
+    def __init__(self, *args, version=None, exposure=None, **options):
         super().__init__(*args, **options)
-        fields = self.fields
+        fields, self.exposure_fields = self.fields, []
+        for setting in exposure.conditions if exposure else ():
+            field = fields[f"exposure_{setting.key}"] = setting_field(setting)
+            field.is_needed, field.required = field.required, False  # the action demands it
+            self.exposure_fields.append(f"exposure_{setting.key}")
         fields["dose_kind"].choices = list(DOSE_KINDS.items())
         fields["method_version"].queryset = MethodVersion.objects.select_related("liquid")
         fields["method_version"].empty_label = "choose a method"
@@ -121,9 +126,10 @@ class NewRun(
 
 
 def new(request):
-    version = _version(request.POST or request.GET)
+    said = request.POST or request.GET
+    version, exposure = _version(said), EXPOSURES.get(said.get("exposure_kind", ""))
     if request.method == "POST":
-        form = NewRun(request.POST, version=version)
+        form = NewRun(request.POST, version=version, exposure=exposure)
         made = _open(request.user, form) if form.is_valid() else None
         if made:
             _remember_size(request, made, form.cleaned_data)
@@ -131,11 +137,11 @@ def new(request):
                 messages.success(request, f"{len(made)} runs opened. This is the first; “Next draft” leads on.")
             return redirect("run", made[0].code)
     else:
-        form = NewRun(initial=_first_values(request, version), version=version)
+        form = NewRun(initial=_first_values(request, version), version=version, exposure=exposure)
     return render(
         request,
         "labrecords/runs/new.html",
-        {"form": form, "version": version},
+        {"form": form, "version": version, "exposure": exposure},
         status=400 if form.errors else 200,
     )
 
@@ -165,7 +171,10 @@ def _first_values(request, version):
 
 def _open(by, form):
     """One run a coupon, all or none; None when refused."""
-    details = {key: value for key, value in form.cleaned_data.items() if key not in ("coupons", "positions", "drops")}
+    own = ("coupons", "positions", "drops", *form.exposure_fields)
+    details = {key: value for key, value in form.cleaned_data.items() if key not in own}
+    conditions = {name.removeprefix("exposure_"): form.cleaned_data[name] for name in form.exposure_fields}
+    details["exposure_conditions"] = {key: value for key, value in conditions.items() if value not in (None, "")}
     try:
         with recorded(by.username, "run opened"):
             hold([coupon.pk for coupon in form.cleaned_data["coupons"]])

@@ -10,7 +10,7 @@ from django.utils import timezone
 import analysis
 from analysis import CRITERION_KINDS
 from labrecords.actions import criteria
-from labrecords.actions.qualifications import record_for
+from labrecords.actions.evidence.stored import record_for
 from labrecords.actions.rows import find
 from labrecords.errors import Refusal
 from labrecords.models import ChallengeLiquid, Criterion, CriterionRevision, CriterionSet

@@ -18,6 +18,7 @@ NOUNS = [
     "specifications",
     "methods",
     "qualifications",
+    "explanations",
 ]
 
 urlpatterns = [path("", include(f"labrecords.web.{noun}")) for noun in NOUNS]

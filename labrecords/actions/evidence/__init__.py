@@ -20,6 +20,7 @@ def gather(stored: Stored, judgement) -> dict:
         **testing.facts(stored),
         "specification": testing.specification(stored.revision, stored.criteria),
         **findings.facts(stored, judgement),
+        "explanations": findings.explanations(stored, judgement),
         "deviations": deviations.of(stored),
         "limitations": limits.of(stored),
         "cautions": treatment.cautions(stored),

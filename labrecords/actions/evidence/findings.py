@@ -4,7 +4,7 @@ import math
 
 import analysis
 from analysis import CRITERION_KINDS, METHODS, QUANTITIES, ROLES, citation
-from labrecords.actions.evidence.stored import title_of
+from labrecords.actions.evidence.stored import record_for, title_of
 
 PLOTTED = ("mean", "median")
 FURTHER = ("_not_moved_share", "_censored_drops", "_censored_coupons")
@@ -19,9 +19,21 @@ def facts(stored, judgement) -> dict:
     }
 
 
+def explanations(stored, judgement) -> dict:
+    """How each outcome came about, step by step, and each formula behind the other results once."""
+    criteria = [record_for(row) for row in stored.criteria]
+    outcomes = analysis.explain_judgement(criteria, stored.records, judgement) if criteria else ()
+    told = [item for group in stored.groups for item in group.statistics]
+    for result in stored.results.values():
+        told += [*result.statistics, *result.checks]
+    used = [key for item in told for key in item.formulas]
+    return analysis.as_data({"outcomes": outcomes, "formulas": analysis.formula_steps(used)})
+
+
 def _group(stored, group):
     keys = _told_by_coupon(group)
     return {
+        "key": group.key,
         "title": title_of(group),
         "role": group.role,
         "runs": list(group.runs),

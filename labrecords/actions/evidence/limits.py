@@ -22,7 +22,7 @@ def of(stored) -> list[str]:
 
 
 def _exposures(runs):
-    doses = sorted({f"{run.exposure or 'exposure'} {run.dose_text}" for run in runs if run.dose})
+    doses = sorted({f"{run.exposure_text or 'exposure'} {run.dose_text}" for run in runs if run.dose})
     if not doses:
         return ["All readings are of fresh coupons: nothing is said about durability, ageing, wear or cleaning."]
     return [f"Durability is described for these exposures only: {'; '.join(doses)}."]

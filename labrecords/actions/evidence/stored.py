@@ -105,6 +105,24 @@ class Stored:
         return ", ".join(str(coupon) for pk, coupon in self.coupons.items() if pk in wanted)
 
 
+def record_for(criterion) -> analysis.Criterion:
+    """The stored criterion as the analysis takes it."""
+    return analysis.Criterion(
+        label=criterion.label,
+        kind=criterion.kind,
+        quantity=criterion.quantity,
+        limit=criterion.limit,
+        parameters=criterion.parameters,
+        side=criterion.side,
+        liquid=criterion.liquid.code if criterion.liquid else "",
+        drop_volume_ul=criterion.drop_volume_ul,
+        role=criterion.role,
+        dose=criterion.dose,
+        dose_kind=criterion.dose_kind,
+        wording=criterion.wording,
+    )
+
+
 def title_of(group) -> str:
     """The group in words: role, method, liquid, volume, dose."""
     parts = [METHODS[group.method].title, group.liquid]

@@ -113,7 +113,7 @@ def _run(stored, run):
         "method_title": str(run.method_version),
         "liquid": str(run.liquid_lot) if run.liquid_lot else "",
         "drop_volume": number(run.drop_volume_ul, "µL"),
-        "dose": run.dose_text + (f" of {run.exposure}" if run.exposure else ""),
+        "dose": run.dose_text + (f" of {run.exposure_text}" if run.exposure_text else ""),
         "instrument": run.instrument.code if run.instrument else "",
         "temperature_c": run.room_temperature_c,
         "humidity_pct": run.room_humidity_pct,

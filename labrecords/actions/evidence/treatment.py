@@ -38,13 +38,16 @@ def property_row(row) -> dict:
 
 
 def cautions(stored) -> list[str]:
-    """One line a hazard of the steps, liquids, lubricants and baths; the PFAS note; who to defer to."""
+    """One line a hazard of steps, liquids, lubricants, baths, methods, exposures; the PFAS note; who to defer to."""
     tags = dict.fromkeys(tag for step in stored.steps for tag in step.declaration.hazards)
     liquids = {run.liquid_lot.liquid_id: run.liquid_lot.liquid for run in stored.runs if run.liquid_lot}
     lubricants = {row.lubricant_id: row.lubricant for kind, row in stored.lots if kind == "LubricantLot"}
     baths = [row for kind, row in stored.lots if kind == "BathLot"]
     for row in [*liquids.values(), *lubricants.values(), *baths]:
         tags |= dict.fromkeys(row.hazards)
+    for run in stored.runs:
+        tags |= dict.fromkeys(run.method.hazards)
+        tags |= dict.fromkeys(run.exposure_declared.hazards if run.exposure_kind else ())
     lines = [HAZARDS[tag].line for tag in tags]
     lines += [f"{row.name} {PFAS}" for row in lubricants.values() if row.is_pfas]
     return [*lines, DEFER]

@@ -6,7 +6,7 @@ from reportlab.platypus import CondPageBreak, KeepTogether
 
 from labrecords.actions import qualifications
 from labrecords.reports import pages
-from labrecords.reports.qualification import annex, closing, cover, items, methods, results
+from labrecords.reports.qualification import annex, closing, cover, explanations, items, methods, results
 from labrecords.reports.text import paragraph
 
 TITLE = "Test report: batch qualification"
@@ -22,6 +22,7 @@ SECTIONS = (
     ("Limitations", closing.limitations),
     ("Cautions", closing.cautions),
     ("Authorisation", closing.authorisation),
+    ("Annex: how each result was obtained", explanations.results),
     ("Annex: runs and every reading", annex.readings),
 )
 

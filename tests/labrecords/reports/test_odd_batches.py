@@ -136,7 +136,7 @@ def test_control_that_holds_every_drop_is_bounded_from_below():
         bench.read(member.coupon, make.sliding([">"] * 5 if member.role == "control" else [3.0, 4.0, 5.0]))
     _, text = bench.issue(SLIDING)
     words = f"lower bound {100 * stats.beta.ppf(0.05, 5, 1):.1f} %"
-    assert f"share of drops not moved 100.0 %: 5 of 5 drops not moved; exact one-sided 95 % {words}" in text
+    assert f"share not moved 100.0 %: 5 of 5 not moved; exact one-sided 95 % {words}" in text
 
 
 def test_two_liquids_and_two_volumes_are_not_pooled(bench):

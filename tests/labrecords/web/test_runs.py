@@ -314,7 +314,6 @@ def invented_method():
         stage_limit_setting="invented_limit_deg",
         conditions=("drop_volume_ul",),
         replicate_plan="as invented",
-        reduce=lambda run: ((), ()),
         checks=(),
         coupon_statistics=("sliding_angle_median",),
     )
