@@ -13,6 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from analysis.formula import formula
+from analysis.ranges import plain
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,7 +62,7 @@ def stable_mean(values, axis: int = -1):
     10000002.0
     """
     first, differences = _differences(values, axis)
-    return _plain(first + differences.mean(axis=-1))
+    return plain(first + differences.mean(axis=-1))
 
 
 @formula(
@@ -93,7 +94,7 @@ def sample_sd(values, axis: int = -1):
     1.0
     """
     deviations, scale = _deviations(values, axis, "a standard deviation")
-    return _plain(scale * np.sqrt(_square_sum(deviations) / (deviations.shape[-1] - 1)))
+    return plain(scale * np.sqrt(_square_sum(deviations) / (deviations.shape[-1] - 1)))
 
 
 @formula(
@@ -130,7 +131,7 @@ def lag_one_autocorrelation(values, axis: int = -1):
     square_sum = _square_sum(deviations)
     products = np.sum(deviations[..., :-1] * deviations[..., 1:], axis=-1)
     # Equal values give 0/0; it is NaN by promise and no accident worth a warning.
-    return _plain(np.divide(products, square_sum, out=np.full_like(square_sum, np.nan), where=square_sum > 0))
+    return plain(np.divide(products, square_sum, out=np.full_like(square_sum, np.nan), where=square_sum > 0))
 
 
 @formula(
@@ -258,8 +259,3 @@ def _deviations(values, axis: int, what: str) -> tuple[np.ndarray, np.ndarray]:
 def _square_sum(deviations: np.ndarray) -> np.ndarray:
     """Σd², less what the rounding of the mean has put in."""
     return np.sum(deviations**2, axis=-1) - np.sum(deviations, axis=-1) ** 2 / deviations.shape[-1]
-
-
-def _plain(result):
-    """A number for one sample, an array for a stack."""
-    return float(result) if np.ndim(result) == 0 else result
