@@ -93,8 +93,8 @@ def screening(
     Returns
     -------
     Screening
-        Arrays of the common shape (of length 1 for one combination). A combination that mixes or reacts is refused whatever its energies, and is
-        given no verdict on cloaking.
+        Arrays of the common shape (of length 1 for one combination). A combination that mixes or reacts is
+        refused whatever its energies, and is given no verdict on cloaking.
 
     Raises
     ------
