@@ -1,5 +1,17 @@
 """Statistics of coupons and their readings: the front door of the sub-package."""
 
+from analysis.statistics.censored_regression import (
+    CensoredRegression,
+    Estimate,
+    censored_bounds,
+    censored_fit,
+)
+from analysis.statistics.censoring import (
+    CensoredFit,
+    censored_lognormal_fit,
+    censored_normal_fit,
+    median_with_censoring,
+)
 from analysis.statistics.crossing import (
     LevelCrossing,
     LinearCrossing,
@@ -18,9 +30,9 @@ from analysis.statistics.moments import (
     stable_mean,
 )
 from analysis.statistics.outliers import (
-    Outliers,
     OutlierStep,
     OutlierTest,
+    Outliers,
     cochran_critical,
     cochran_test,
     esd_critical,
@@ -40,6 +52,12 @@ from analysis.statistics.precision import (
     mandel_k_critical,
     precision_report,
 )
+from analysis.statistics.proportions import (
+    ProportionInterval,
+    proportion_interval,
+    proportion_lower_bound,
+    proportion_upper_bound,
+)
 from analysis.statistics.regression import (
     LinearFit,
     LogFit,
@@ -54,46 +72,76 @@ from analysis.statistics.replication import (
     mean_interval,
     variance_components,
 )
+from analysis.statistics.survival import (
+    LogRank,
+    RestrictedMean,
+    SurvivalCurve,
+    SurvivalTime,
+    kaplan_meier,
+    log_rank,
+    restricted_mean,
+    survival_time,
+)
 
 __all__ = [
     "AnalysisOfVariance",
     "CellConsistency",
+    "CensoredFit",
+    "CensoredRegression",
     "CurveFit",
+    "Estimate",
     "LevelCrossing",
     "LinearCrossing",
     "LinearFit",
     "LogFit",
+    "LogRank",
     "MeanInterval",
     "OutlierStep",
     "OutlierTest",
     "Outliers",
     "Precision",
     "PrecisionReport",
+    "ProportionInterval",
+    "RestrictedMean",
+    "SurvivalCurve",
+    "SurvivalTime",
     "VarianceComponents",
     "cell_consistency",
     "cell_precision",
+    "censored_bounds",
+    "censored_fit",
+    "censored_lognormal_fit",
+    "censored_normal_fit",
     "cochran_critical",
     "cochran_test",
     "esd_critical",
     "flag_outliers",
     "grubbs_critical",
     "grubbs_test",
+    "kaplan_meier",
     "lag_one_autocorrelation",
     "level_crossing",
     "linear_crossing",
     "linear_fit",
     "log_linear_fit",
     "log_log_fit",
+    "log_rank",
     "mandel_h_critical",
     "mandel_k_critical",
     "mean_interval",
+    "median_with_censoring",
     "nonlinear_fit",
     "one_way_anova",
     "outlier_class",
     "polynomial_fit",
     "precision_report",
+    "proportion_interval",
+    "proportion_lower_bound",
+    "proportion_upper_bound",
+    "restricted_mean",
     "sample_sd",
     "stable_mean",
     "studentized_deviation",
+    "survival_time",
     "variance_components",
 ]
