@@ -30,9 +30,9 @@ from analysis.statistics.moments import (
     stable_mean,
 )
 from analysis.statistics.outliers import (
+    Outliers,
     OutlierStep,
     OutlierTest,
-    Outliers,
     cochran_critical,
     cochran_test,
     esd_critical,
