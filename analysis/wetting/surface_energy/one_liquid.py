@@ -80,7 +80,8 @@ def neumann_energy(angle_deg: ArrayLike, tension: ArrayLike, b: float = NEUMANN_
     Returns
     -------
     float or numpy.ndarray
-        Surface energy [mN/m], from 0 to the tension, where there is exactly one solution; NaN in an array stays NaN, a single NaN is refused.
+        Surface energy [mN/m], from 0 to the tension, where there is exactly one solution.
+        NaN in an array stays NaN, a single NaN is refused.
 
     Raises
     ------
