@@ -5,8 +5,10 @@ the same coupon's own run at dose 0. No check changes or removes a reading.
 """
 
 from analysis.checks.circumstances import calibration, drop_size, evaporation
+from analysis.checks.colour import colour_unchanged
 from analysis.checks.lubricant_film import cloaking_sign, film_energies
 from analysis.checks.readings import angles_possible, drift_over_drops, mass_resolved, outliers
+from analysis.checks.scope import cross_cut_in_scope, smooth_for_energy
 from analysis.checks.sliding import retention_relation
 from analysis.checks.trend import trend_of_coupon
 
@@ -14,6 +16,8 @@ __all__ = [
     "angles_possible",
     "calibration",
     "cloaking_sign",
+    "colour_unchanged",
+    "cross_cut_in_scope",
     "drift_over_drops",
     "drop_size",
     "evaporation",
@@ -21,5 +25,6 @@ __all__ = [
     "mass_resolved",
     "outliers",
     "retention_relation",
+    "smooth_for_energy",
     "trend_of_coupon",
 ]

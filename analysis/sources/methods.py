@@ -42,4 +42,6 @@ SOURCES = [
            "ISO 2409:2020: cross-cut test, six classes; no measure of adhesion strength, not for coatings above "
            "250 µm and not for textured coatings (scope only read; classes 0 to 3 from a manual that quotes it, "
            "4 and 5 from memory; no conformity is claimed)"),
+    Source("iso_25178_2",
+           "ISO 25178-2: areal surface texture parameters, Sdr (definition from memory; no conformity is claimed)"),
 ]  # fmt: skip

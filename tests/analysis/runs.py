@@ -45,6 +45,21 @@ SETTINGS = {
 }
 
 
+def example_settings(key):
+    """Settings that a lab could have fixed: the usual ones where the declaration knows them, else within its bounds."""
+    return {item.key: _example(item) for item in METHODS[key].settings} | SETTINGS.get(key, {})
+
+
+def _example(setting):
+    if setting.kind == "choice":
+        return setting.choices[0][0]
+    if setting.kind == "text":
+        return "as invented for the test"
+    if setting.usual is not None:
+        return float(setting.usual)
+    return float(setting.high if setting.limits_quantity else min(setting.high, max(setting.low, 50.0)))
+
+
 def make_run(method, values=(), **changes):
     """A run whose drops read these values; of a pair the value is θr, and θa lies 2 to 5° above."""
     run = Run(
@@ -52,7 +67,7 @@ def make_run(method, values=(), **changes):
         coupon="C1",
         method=method,
         readings=readings(method, values),
-        settings=SETTINGS[method],
+        settings=example_settings(method),
         liquid=WATER,
         drop_volume_ul=10.0,
         room_temperature_c=23.0,
@@ -73,7 +88,7 @@ def readings(method, values):
             above = value + 2 + (drop % 4)
             found += [Reading(pair[0], above, drop=drop), Reading(pair[1], value, drop=drop)]
         else:
-            found.append(Reading(METHODS[method].readings[0].quantity, value, drop=drop))
+            found += [Reading(kind.quantity, value, drop=drop) for kind in METHODS[method].readings]
     return tuple(found)
 
 

@@ -1,0 +1,44 @@
+"""Checks of whether a method may be used on this coupon at all, and whether its result lies where it applies."""
+
+from __future__ import annotations
+
+from analysis.checks.grounds import rests_on
+from analysis.records import CANNOT_TELL, DOES_NOT_HOLD, HOLDS, Check, Run
+from analysis.wetting.surface_energy import surface_caution
+
+HAZE_LIMIT_PCT = 30.0  # ASTM D1003: above it the material is diffusing
+THICKEST_UM = 250.0  # ISO 2409: not suitable above
+
+
+@rests_on(turns="It turns when the coupon is a smooth, dry witness with the same chemistry.")
+def smooth_for_energy(run: Run, baseline: Run | None = None) -> Check | None:
+    """The angles were read on a smooth, dry solid: only there a surface energy is a constant of the material."""
+    title, source = "Surface fit for a surface energy", "en_828"
+    kind = "infused" if run.lubricant else "textured" if run.is_textured else ""
+    if kind:
+        return Check("smooth_for_energy", title, DOES_NOT_HOLD, surface_caution(kind), {"surface": kind}, source)
+    why = "The record names neither texture nor lubricant; whether the surface is smooth enough is for the lab to say."
+    return Check("smooth_for_energy", title, HOLDS, why, {}, source)
+
+
+@rests_on(
+    needs=("setting.coating_um",),
+    turns=f"It turns when the coating is textured, or thicker than {THICKEST_UM:g} µm.",
+)
+def cross_cut_in_scope(run: Run, baseline: Run | None = None) -> Check | None:
+    """The cross-cut test is meant for such a coating: neither textured nor too thick."""
+    title, source, thickness = (
+        "Coating within the scope of the cross-cut test",
+        "iso_2409",
+        run.settings.get("coating_um"),
+    )
+    if run.is_textured:
+        why = "The coupon is textured: the standard says that the test is not suitable for textured coatings."
+        return Check("cross_cut_in_scope", title, DOES_NOT_HOLD, why, {}, source)
+    if not isinstance(thickness, int | float):
+        why = "The thickness of the coating is not stated."
+        return Check("cross_cut_in_scope", title, CANNOT_TELL, why, {}, source)
+    outcome = HOLDS if thickness <= THICKEST_UM else DOES_NOT_HOLD
+    why = f"The coating is {thickness:g} µm thick; the test is not suitable above {THICKEST_UM:g} µm."
+    numbers = {"thickness of the coating [µm]": thickness, "limit [µm]": THICKEST_UM}
+    return Check("cross_cut_in_scope", title, outcome, why, numbers, source)
