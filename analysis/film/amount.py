@@ -11,9 +11,9 @@ from analysis.film.stability import COVERAGE
 from analysis.formula import formula
 
 Pair = tuple[Numbers, Numbers]  # value and standard uncertainty
-UNDERFILLED = "less lubricant than the texture holds: the tops are bare or the texture is not filled everywhere"
-GAINED = "more lubricant than at the start: a weighing error, or something was taken up"
-NOT_RESOLVED = "the balance cannot tell this difference from none"
+_UNDERFILLED = "less lubricant than the texture holds: the tops are bare or the texture is not filled everywhere"
+_GAINED = "more lubricant than at the start: a weighing error, or something was taken up"
+_NOT_RESOLVED = "the balance cannot tell this difference from none"
 
 
 @dataclass(frozen=True, slots=True)
@@ -141,7 +141,7 @@ def lubricant_amount(
         share = thickness / void
     return LubricantAmount(
         thickness, plain(uncertainty), per_area, plain(overfill), plain(np.hypot(uncertainty, u_void)),
-        plain(share), said_where(overfill < 0, UNDERFILLED),
+        plain(share), said_where(overfill < 0, _UNDERFILLED),
     )  # fmt: skip
 
 
@@ -179,7 +179,7 @@ def share_retained(mass_mg: Numbers | Pair, start_mg: Numbers | Pair) -> ShareRe
     number("mass at the start", start, unit="mg", above=0)
     share = mass / start
     return ShareRetained(
-        plain(share), plain(np.hypot(u_mass / start, share * u_start / start)), said_where(share > 1, GAINED)
+        plain(share), plain(np.hypot(u_mass / start, share * u_start / start)), said_where(share > 1, _GAINED)
     )
 
 
@@ -264,7 +264,7 @@ def mass_difference(
         lubricant_thickness_um(uncertainty, area_mm2, density),
         balance_step_um(step, area_mm2, density),
         is_resolved if is_resolved.ndim else bool(is_resolved),
-        said_where(~is_resolved & ~np.isnan(difference), NOT_RESOLVED),
+        said_where(~is_resolved & ~np.isnan(difference), _NOT_RESOLVED),
     )
 
 

@@ -19,11 +19,11 @@ CANNOT_TELL = "cannot tell"
 # An interfacial tension without a stated uncertainty, or estimated, is known to ±5 mN/m at best (half-width).
 ASSUMED_INTERFACIAL_HALF_WIDTH = LEAST_HALF_WIDTH  # mN/m
 
-FRESH = (
+_FRESH = (
     "The tension of the fresh liquid was used. A drop takes up lubricant within moments and its tension falls: "
     "the verdict may be wrong, so measure the liquid after it has stood on the lubricant."
 )
-NOT_SAID = "Whether the tensions are those of mutually saturated liquids is not on record; only those decide."
+_NOT_SAID = "Whether the tensions are those of mutually saturated liquids is not on record; only those decide."
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,7 +125,7 @@ def cloaking(
     spreading_coefficient(**{name: value for name, (value, _) in inputs.items()})  # refuses the impossible
     coefficient, uncertainty = first_order(_coefficient, inputs)
     outcome = {1: CLOAKS, -1: DOES_NOT_CLOAK, 0: CANNOT_TELL}[sign_of(coefficient, uncertainty)]
-    return Cloaking(coefficient, uncertainty, outcome, {True: "", False: FRESH, None: NOT_SAID}[is_saturated])
+    return Cloaking(coefficient, uncertainty, outcome, {True: "", False: _FRESH, None: _NOT_SAID}[is_saturated])
 
 
 def saturation_effect(

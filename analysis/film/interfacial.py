@@ -18,9 +18,9 @@ LEAST_HALF_WIDTH = 5.0  # mN/m: what an estimate is known to at best
 AROMATIC_HALF_WIDTH = 16.0
 ANTONOW_HALF_WIDTH = 15.0
 
-AROMATIC = "aromatic lubricant: the true value lies far lower, since ring electrons act with the polar liquid"
-POLAR = "a polar part that was left out makes the true value lower (silicone oils against water: about 38 to 47)"
-MIXES = "the estimate falls below zero and is given as zero: such liquids would mix"
+_AROMATIC = "aromatic lubricant: the true value lies far lower, since ring electrons act with the polar liquid"
+_POLAR = "a polar part that was left out makes the true value lower (silicone oils against water: about 38 to 47)"
+_WOULD_MIX = "the estimate falls below zero and is given as zero: such liquids would mix"
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,7 +100,7 @@ def fowkes_interfacial(
     first, second = _tension("first tension", first_tension), _tension("second tension", second_tension)
     parts = _part("first", first_dispersive, first) * _part("second", second_dispersive, second)
     value = first + second - 2 * np.sqrt(parts)
-    return _estimate(value, "Fowkes", is_aromatic=is_aromatic, half_width=half_width, note=POLAR)
+    return _estimate(value, "Fowkes", is_aromatic=is_aromatic, half_width=half_width, note=_POLAR)
 
 
 @formula(
@@ -322,5 +322,5 @@ def _estimate(value, model, *, is_aromatic=False, half_width=None, note="") -> I
     width = (AROMATIC_HALF_WIDTH if is_aromatic else LEAST_HALF_WIDTH) if half_width is None else float(half_width)
     if not LEAST_HALF_WIDTH <= width < math.inf:
         raise ValueError(f"an estimate is known to ±{LEAST_HALF_WIDTH:g} mN/m at best, not ±{width:g}")
-    notes = tuple(filter(None, (AROMATIC if is_aromatic else "", note))) + said_where(value < -1e-9, MIXES)
+    notes = tuple(filter(None, (_AROMATIC if is_aromatic else "", note))) + said_where(value < -1e-9, _WOULD_MIX)
     return InterfacialEstimate(plain(np.maximum(value, 0.0)), width, model, notes)

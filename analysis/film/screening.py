@@ -61,7 +61,7 @@ class Screening:
     source="wong_2011 smith_2013 gum_monte_carlo",
     holds_when="liquids that do not mix or react; each combination is judged with its own inputs",
 )
-def screening(
+def film_screening(
     *,
     roughness: Uncertain,
     liquid_tension: Uncertain,
@@ -103,7 +103,7 @@ def screening(
 
     Source: `wong_2011`, `smith_2013`, `gum_monte_carlo`.
 
-    >>> found = screening(roughness=2.0, liquid_tension=np.array([72.8, 27.5]), lubricant_tension=20.1,
+    >>> found = film_screening(roughness=2.0, liquid_tension=np.array([72.8, 27.5]), lubricant_tension=20.1,
     ...     interfacial_tension=np.array([45.0, np.nan]), liquid_angle_deg=np.array([110, 40]),
     ...     lubricant_angle_deg=10.0, miscible=np.array([0, 1]))
     >>> found.verdict_words.tolist()

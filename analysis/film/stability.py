@@ -160,7 +160,7 @@ def film_stability(
 ) -> FilmStability:
     """The two energy criteria of one film with the standard uncertainties of their inputs propagated.
 
-    For many films at once see `screening`, for the probability of each outcome `stability_probability`.
+    For many films at once see `film_screening`, for the probability of each outcome `stability_probability`.
 
     Parameters
     ----------

@@ -18,6 +18,7 @@ LANDAU_LEVICH = 0.9458  # from integrating the film equation; other texts print 
 CAPILLARY_LIMIT = 1e-2
 THIN = 0.1  # "small against" is taken as a tenth
 LATE = 50.0  # from here on the late-time formula of spinning is within 1 %
+_UNCHECKED = "without the starting thickness nobody knows whether it is late enough"
 
 
 @dataclass(frozen=True, slots=True)
@@ -262,7 +263,7 @@ def draining_film(
     tilt = number("tilt", tilt_deg, unit="°", above=0, high=90)
     thickness = 1e6 * np.sqrt(mu * z / (rho * GRAVITY * np.sin(np.radians(tilt)) * time))
     if start_um is None:
-        outside = ("without the starting thickness nobody knows whether it is late enough",)
+        outside = (_UNCHECKED,)
     else:
         start = number("thickness at the start", start_um, unit="µm", above=0)
         outside = said_where(thickness > start, "too early: the film still has its starting thickness here")
