@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from statistics import fmean, stdev
 
 from analysis.formula import formula
 from analysis.method import Derived, Method
@@ -19,9 +18,10 @@ from analysis.statistics.censoring import (
     median_with_censoring,
     proportion_upper_bound,
 )
+from analysis.statistics.moments import sample_sd, stable_mean
 from analysis.wetting.hysteresis import PAIR_QUANTITIES, drop_pairs
 
-MEAN, SD = "reduction.mean_of_drops", "reduction.spread_of_drops"
+MEAN, SD = "statistics.moments.stable_mean", "statistics.moments.sample_sd"
 MEDIAN, FITTED = "statistics.censoring.median_with_censoring", "statistics.censoring.censored_lognormal_fit"
 BOUND = "statistics.censoring.proportion_upper_bound"
 COUPON_NOTE = "describes this coupon; intervals belong to the batch, where the coupon is the unit of replication"
@@ -58,50 +58,6 @@ def used_pairs(run: Run) -> list[dict]:
     return [pair for pair in drop_pairs(run) if not pair["excluded"]]
 
 
-@formula("x̄ = Σxᵢ/n", source="nist_handbook_1_3_5_2", library="statistics.fmean")
-def mean_of_drops(values: Sequence[float]) -> float:
-    """Mean over the drops of one coupon.
-
-    Parameters
-    ----------
-    values : sequence of float
-        One a drop, any unit; at least one.
-
-    Returns
-    -------
-    float
-        In the unit of the values. It describes the coupon: no interval over its drops is ever given.
-
-    Source: `nist_handbook_1_3_5_2`, `hurlbert_1984`.
-
-    >>> mean_of_drops([1.0, 2.0, 4.5])
-    2.5
-    """
-    return fmean(values)
-
-
-@formula("s = √(Σ(xᵢ − x̄)²/(n − 1))", source="nist_handbook_1_3_5_2", library="statistics.stdev")
-def spread_of_drops(values: Sequence[float]) -> float | None:
-    """Standard deviation over the drops of one coupon.
-
-    Parameters
-    ----------
-    values : sequence of float
-        One a drop, any unit.
-
-    Returns
-    -------
-    float or None
-        In the unit of the values; None for one value.
-
-    Source: `nist_handbook_1_3_5_2`.
-
-    >>> spread_of_drops([1.0, 2.0, 3.0])
-    1.0
-    """
-    return stdev(values) if len(values) > 1 else None
-
-
 def describe(quantity: str, values: Sequence[float], derived_by: str = "") -> tuple[Statistic, ...]:
     """Mean, standard deviation, smallest and largest of the values of one coupon.
 
@@ -126,11 +82,11 @@ def describe(quantity: str, values: Sequence[float], derived_by: str = "") -> tu
     """
     if not values:
         return ()
-    count, sd = len(values), spread_of_drops(values)
+    count, sd = len(values), sample_sd(values) if len(values) > 1 else None
     first = (derived_by,) if derived_by else ()
     spread = "over the drops of this coupon" if count > 1 else "one value only"
     return (
-        _statistic(quantity, "mean", mean_of_drops(values), count, COUPON_NOTE, formulas=(*first, MEAN)),
+        _statistic(quantity, "mean", stable_mean(values), count, COUPON_NOTE, formulas=(*first, MEAN)),
         _statistic(quantity, "sd", sd, count, spread, formulas=(*first, SD)),
         _statistic(quantity, "smallest", min(values), count, formulas=first),
         _statistic(quantity, "largest", max(values), count, formulas=first),
