@@ -45,4 +45,8 @@ SOURCES = [
            "Badr, Hauer, Vollmer & Schmid, Langmuir 40 (2024) 12368, open data: friction of a water drop on "
            "lubricated brushes against its speed"),
     Source("jurin", "Capillary rise in a round pore (Jurin) and its Laplace pressure, as in textbooks"),
+    Source("hurvich_tsai_1989",
+           "Hurvich & Tsai, Biometrika 76 (1989) 297: information criterion for few readings; from memory"),
+    Source("burnham_anderson_2002",
+           "Burnham & Anderson, Model Selection and Multimodel Inference (2002): weights of models; from memory"),
 ]  # fmt: skip

@@ -261,8 +261,8 @@ class _Profile:
 
     def end(self, rise: float, side: int, step: float) -> float:
         """Where the rise reaches its limit on one side: the end of the domain, or ±inf, where it never does."""
-        if self.fit.residual_sum_of_squares == 0 or step == 0:
-            return self.at
+        if self.fit.residual_sum_of_squares <= (1e-10 * np.linalg.norm(self.y)) ** 2 or step == 0:
+            return self.at  # the curve goes through every reading: nothing but rounding is left
         from scipy.optimize import brentq
 
         edge = self.domain[0] if side < 0 else self.domain[1]

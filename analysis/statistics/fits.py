@@ -19,6 +19,7 @@ LARGEST_OFFSET = 1e-4  # Bates & Watts accept 1e-3; a tenth of it
 AGREEMENT = 1e-4  # relative; of its standard error (at most of the start) where a parameter is near 0
 LARGEST_ERROR = 1e4  # standard error over the parameter: beyond it the readings say nothing of it
 STEP = 7e-4  # of a parameter: fifth root of the machine precision, for a central difference of the fourth order
+ROUNDING = 1e-13  # of the readings: a parameter may differ by what moves the curve no more than that
 UNREACHABLE = 1e100  # residual where the curve has no number: large, and its square still a float
 FACTORS = 3.0, 1.25  # how far starts are moved: around the given start, around the answer
 TOLERANCE = 1e-15  # of the optimiser: as far as double precision goes; the tests below judge, not its status
@@ -93,6 +94,8 @@ def nonlinear_fit(model: Model, x: Sequence[float], y: Sequence[float], start: S
     starts = [first, *_moved(first, FACTORS[0])]
     answers = [problem.solve(first, "trf"), *(problem.solve(point) for point in starts)]
     answers = [answer for answer in answers if answer is not None]
+    problem.size = max(float(np.linalg.norm(readings)), 1e-9 * float(np.linalg.norm(problem.residuals(first))))
+    rounding = (ROUNDING * problem.size) ** 2
     for _ in range(3):  # a restart that finds less becomes the answer, and is tested in its turn
         if not answers:
             return _failed(readings.size, first.size, "fit failed: the curve has no number at any start")
@@ -100,7 +103,7 @@ def nonlinear_fit(model: Model, x: Sequence[float], y: Sequence[float], start: S
         again = [problem.solve(point) for point in _moved(best, FACTORS[1])]
         again = [answer for answer in again if answer is not None]
         answers += again
-        if min(map(problem.sum_of_squares, answers)) >= (1 - 1e-8) * problem.sum_of_squares(best):
+        if min(map(problem.sum_of_squares, answers)) >= (1 - 1e-8) * problem.sum_of_squares(best) - rounding:
             return _judged(problem, best, again, answers)
     return _failed(readings.size, first.size, "fit failed: each restart finds another, better answer")
 
@@ -110,6 +113,7 @@ class LeastSquares:
 
     def __init__(self, model: Model, x: np.ndarray, y: np.ndarray, scale: np.ndarray):
         self.model, self.x, self.y, self.scale = model, x, y, scale
+        self.size = float(np.linalg.norm(y))  # of the readings: what rounding and effects are measured against
 
     def residuals(self, point: np.ndarray) -> np.ndarray:
         # a trial step may overflow or leave the domain of a root: the optimiser then turns back
@@ -173,7 +177,7 @@ def _judged(problem: LeastSquares, best: np.ndarray, again: list, answers: list)
     n, count = problem.y.size, best.size
     residuals, columns = problem.residuals(best), problem.jacobian(best)
     norms = np.linalg.norm(columns, axis=0)
-    size = max(float(np.linalg.norm(problem.y)), float(np.linalg.norm(residuals)))
+    size = problem.size
     if not np.all(np.isfinite(columns)) or np.any(norms * np.abs(best) + norms * problem.scale <= 1e-12 * size):
         return _failed(n, count, "fit failed: a parameter has no effect on the curve where the fit stopped")
     q, values, rows = np.linalg.svd(columns / norms, full_matrices=False)
@@ -189,6 +193,7 @@ def _judged(problem: LeastSquares, best: np.ndarray, again: list, answers: list)
     if np.any(errors > LARGEST_ERROR * np.maximum(np.abs(best), problem.scale)):
         return _failed(n, count, "fit failed: a parameter is free to move without any effect on the curve")
     reach = AGREEMENT * np.maximum(np.abs(best), np.minimum(errors, problem.scale))
+    reach = np.maximum(reach, ROUNDING * size / norms)
     agreeing = [bool(np.all(np.abs(answer - best) <= reach)) for answer in answers]
     if not any(agreeing[-len(again) :] if again else []):
         return _failed(n, count, "fit failed: restarts near the answer do not come back to it")

@@ -100,6 +100,16 @@ def test_a_plateau_without_any_rise_is_no_fit():
     assert not fit.is_fitted
 
 
+def test_an_exact_plateau_without_any_rise_is_no_fit():
+    assert not nonlinear_fit(MODELS["BoxBOD"], np.arange(1.0, 7), np.full(6, 5.0), (1, 1)).is_fitted
+
+
+@pytest.mark.parametrize("value", [0.0, 1e-9, 7.0, 1e9])
+def test_a_slope_of_nothing_is_a_fit(value):
+    fit = nonlinear_fit(lambda x, a, b: a - b * x, np.arange(6.0), np.full(6, value), (value or 1, 1e-3))
+    assert_allclose(fit.parameters, (value, 0), atol=1e-12 * (value or 1))  # limit: nothing changes
+
+
 def test_two_readings_for_two_parameters_are_no_fit():
     fit = nonlinear_fit(MODELS["BoxBOD"], [1, 2], [109, 149], (100, 0.75))
     assert (fit.is_fitted, fit.df) == (False, 0)
