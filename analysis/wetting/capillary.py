@@ -1,13 +1,21 @@
 """The shape of a resting drop: spherical cap, and what gravity makes of it.
 
-Volumes are in µL, which is mm³; lengths in mm; tension in mN/m; density in kg/m³.
+Volumes are in µL, which is mm³; lengths in mm; tension in mN/m; density in kg/m³. Arguments are numbers or
+arrays that broadcast. NaN in an array stays NaN in its place; a single NaN is refused.
 """
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 from functools import lru_cache
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from analysis.formula import formula
+from analysis.ranges import plain
+from analysis.wetting import outline
+from analysis.wetting.inputs import contact_angle, positive
 
 GRAVITY = 9.80665  # m/s², standard gravity
 
@@ -16,180 +24,222 @@ GRAVITY = 9.80665  # m/s², standard gravity
 class DropShape:
     """Outline of a resting drop: radius of its contact circle, height, radius at the top [mm]."""
 
-    base_radius_mm: float
-    height_mm: float
-    top_radius_mm: float
+    base_radius_mm: float | np.ndarray
+    height_mm: float | np.ndarray
+    top_radius_mm: float | np.ndarray
 
     @property
-    def base_width_mm(self) -> float:
+    def base_width_mm(self) -> float | np.ndarray:
         """Width of the contact line, the length that the retention relation needs [mm]."""
         return 2 * self.base_radius_mm
 
     @property
-    def cap_fit_angle_deg(self) -> float:
+    def contact_area_mm2(self) -> float | np.ndarray:
+        """Area of the contact circle [mm2]."""
+        return np.pi * self.base_radius_mm**2
+
+    @property
+    def cap_fit_angle_deg(self) -> float | np.ndarray:
         """The angle that a fit of a circle through base and height reports: 2·atan(h/a) [deg]."""
-        return math.degrees(2 * math.atan2(self.height_mm, self.base_radius_mm))
+        return plain(np.degrees(2 * np.arctan2(self.height_mm, self.base_radius_mm)))
 
 
-def capillary_length_mm(tension: float, density: float) -> float:
-    """Length above which gravity flattens a drop: √(γ/ρg).
+@formula("lc = √(γ/ρg)", source="young_laplace", holds_when="density of the air neglected")
+def capillary_length_mm(tension: ArrayLike, density: ArrayLike) -> float | np.ndarray:
+    """Length above which gravity flattens a drop.
 
     Parameters
     ----------
-    tension : float
+    tension : array_like
         Surface tension [mN/m], above 0.
-    density : float
-        Density of the liquid [kg/m3], above 0; the air around it is neglected.
+    density : array_like
+        Density of the liquid [kg/m3], above 0; for more care its excess over that of the air.
 
     Returns
     -------
-    float
+    float or numpy.ndarray
         Capillary length [mm].
 
     Raises
     ------
     ValueError
-        For an input that is not above 0, NaN included.
+        For an input that is not above 0, or a single NaN.
 
     Source: `young_laplace`.
 
     >>> round(capillary_length_mm(72.736, 998.207), 4)
     2.7259
     """
-    _positive(tension=tension, density=density)
-    return 1e3 * math.sqrt(tension * 1e-3 / (density * GRAVITY))
+    weight = positive("density", density, "kg/m3") * GRAVITY
+    return plain(1e3 * np.sqrt(positive("surface tension", tension, "mN/m") * 1e-3 / weight))
 
 
-def bond_number(volume_ul: float, tension: float, density: float) -> float:
-    """Weight against surface tension for a drop: (R0/lc)², R0 the radius of the free sphere of that volume
-    [-].
+@formula(
+    "Bo = (R0/lc)²,  R0 = (3V/4π)^(1/3)",
+    source="young_laplace",
+    holds_when="length R0: other texts take base radius or height, and only values with the same length compare",
+)
+def bond_number(volume_ul: ArrayLike, tension: ArrayLike, density: ArrayLike) -> float | np.ndarray:
+    """Weight against surface tension for a drop, with the radius R0 of the free sphere of its volume as length.
 
-    Other texts take the base radius or the height instead of R0: values are comparable only with the same
-    length.
+    Parameters
+    ----------
+    volume_ul : array_like
+        Drop volume [uL], above 0.
+    tension, density : array_like
+        Of the liquid [mN/m], [kg/m3], above 0.
+
+    Returns
+    -------
+    float or numpy.ndarray
+        Bond number [-].
+
+    Raises
+    ------
+    ValueError
+        For an input that is not above 0, or a single NaN.
 
     Source: `young_laplace`.
 
     >>> round(bond_number(5, 72.736, 998.207), 3)
     0.151
     """
-    _positive(volume_ul=volume_ul)
-    free_radius_mm = (3 * volume_ul / (4 * math.pi)) ** (1 / 3)
-    return (free_radius_mm / capillary_length_mm(tension, density)) ** 2
+    free_radius_mm = np.cbrt(3 * positive("drop volume", volume_ul, "uL") / (4 * np.pi))
+    return plain((free_radius_mm / capillary_length_mm(tension, density)) ** 2)
 
 
-def puddle_height_mm(angle_deg: float, tension: float, density: float) -> float:
-    """Height that no drop of this angle exceeds, however large: 2·lc·sin(θ/2) [mm].
+@formula("h = 2·lc·sin(θ/2)", source="young_laplace", holds_when="puddle much wider than the capillary length")
+def puddle_height_mm(angle_deg: ArrayLike, tension: ArrayLike, density: ArrayLike) -> float | np.ndarray:
+    """Height that drops of this angle approach the larger they are.
+
+    Parameters
+    ----------
+    angle_deg : array_like
+        Contact angle [deg], above 0 up to 180.
+    tension, density : array_like
+        Of the liquid [mN/m], [kg/m3], above 0.
+
+    Returns
+    -------
+    float or numpy.ndarray
+        Height [mm].
+
+    Raises
+    ------
+    ValueError
+        Out of range, or a single NaN.
 
     Source: `young_laplace`.
 
     >>> round(puddle_height_mm(90, 72.736, 998.207), 3)
     3.855
     """
-    _angle(angle_deg)
-    return 2 * capillary_length_mm(tension, density) * math.sin(math.radians(angle_deg) / 2)
+    return plain(2 * capillary_length_mm(tension, density) * np.sin(contact_angle(angle_deg, above=0) / 2))
 
 
-def cap_drop(volume_ul: float, angle_deg: float) -> DropShape:
+@formula(
+    "V = (πR³/3)(2 + cos θ)(1 − cos θ)²,  a = R sin θ,  h = R(1 − cos θ)",
+    source="cap_geometry",
+    holds_when="drop small against the capillary length",
+)
+def cap_drop(volume_ul: ArrayLike, angle_deg: ArrayLike) -> DropShape:
     """Outline of a drop as a spherical cap, gravity neglected.
 
     Parameters
     ----------
-    volume_ul : float
+    volume_ul : array_like
         Drop volume [uL], above 0.
-    angle_deg : float
+    angle_deg : array_like
         Contact angle [deg], above 0 up to 180.
 
     Returns
     -------
     DropShape
-        Base radius R·sin θ, height R·(1 − cos θ) and R [mm]. Above 90° the drop is wider than its base: the
-        base is what holds it. On a 150° surface the base of a 5 µL water drop is 19 % wider than the cap
-        says: use `resting_drop` when tension and density are known.
+        Base radius a, height h and R [mm]. Above 90° the drop is wider than its base, 2R: the base is what
+        holds it. On a 150° surface the base of a 5 µL water drop is 23 % wider than the cap says: use
+        `resting_drop` when tension and density are known.
 
     Raises
     ------
     ValueError
-        For a volume not above 0, an angle outside (0, 180], or NaN.
+        For a volume not above 0, an angle outside (0, 180], or a single NaN.
 
     Source: `cap_geometry`.
 
     >>> round(cap_drop(10, 90).base_width_mm, 4)
     3.3678
     """
-    _positive(volume_ul=volume_ul)
-    _angle(angle_deg)
-    cosine = math.cos(math.radians(angle_deg))
-    radius = (3 * volume_ul / (math.pi * (2 + cosine) * (1 - cosine) ** 2)) ** (1 / 3)
-    return DropShape(radius * math.sin(math.radians(angle_deg)), radius * (1 - cosine), radius)
+    volume, angle = positive("drop volume", volume_ul, "uL"), contact_angle(angle_deg, above=0)
+    one_less_cosine = 2 * np.sin(angle / 2) ** 2  # keeps its digits for flat drops
+    radius = np.cbrt(3 * volume / (np.pi * (3 - one_less_cosine) * one_less_cosine**2))
+    return DropShape(plain(radius * np.sin(angle)), plain(radius * one_less_cosine), plain(radius))
 
 
-@lru_cache(maxsize=512)  # the coupons of a batch ask for the same drop again and again
-def resting_drop(volume_ul: float, angle_deg: float, tension: float, density: float) -> DropShape:
+@formula(
+    "dφ/ds = 2/b + z/lc² − sin φ/x,  dx/ds = cos φ,  dz/ds = sin φ,  φ from 0 to θ",
+    source="young_laplace",
+    holds_when="level surface, drop at rest, round contact line",
+    library="scipy.integrate.solve_ivp, scipy.optimize.elementwise",
+)
+def resting_drop(volume_ul: ArrayLike, angle_deg: ArrayLike, tension: ArrayLike, density: ArrayLike) -> DropShape:
     """Outline of a drop on a level surface, flattened by gravity.
 
     Parameters
     ----------
-    volume_ul : float
-        Drop volume [uL], above 0.
-    angle_deg : float
+    volume_ul : array_like
+        Drop volume [uL], above 0; up to puddles with a radius of 150 capillary lengths.
+    angle_deg : array_like
         Contact angle [deg], above 0 up to 180.
-    tension, density : float
-        Of the liquid [mN/m], [kg/m3].
+    tension, density : array_like
+        Of the liquid [mN/m], [kg/m3], above 0.
 
     Returns
     -------
     DropShape
         From the Young–Laplace equation, integrated from the top downwards until the outline is inclined by
-        the contact angle; the radius at the top is searched for until the volume agrees.
+        the contact angle; the radius b at the top is searched for until the volume agrees, for all drops
+        together.
 
     Raises
     ------
     ValueError
-        As in `cap_drop`.
+        Out of range, or a single NaN.
 
     Source: `young_laplace`.
 
     >>> round(resting_drop(5, 110, 72.736, 998.207).height_mm, 3)
     1.505
+    >>> resting_drop([5, 10], 150, 72.736, 998.207).base_radius_mm.round(3).tolist()
+    [0.654, 0.885]
     """
-    from scipy.optimize import brentq
-
-    cap = cap_drop(volume_ul, angle_deg)
-    length = capillary_length_mm(tension, density)
-
-    def excess(top_radius: float) -> float:
-        return _outline(top_radius, angle_deg, length)[2] - volume_ul
-
-    upper = cap.top_radius_mm
-    while excess(upper) < 0:  # a flattened drop is less curved at the top than the cap
-        upper *= 1.5
-    top_radius = brentq(excess, 0.5 * cap.top_radius_mm, upper, xtol=1e-9, rtol=1e-9)
-    base, height, _ = _outline(top_radius, angle_deg, length)
-    return DropShape(base, height, top_radius)
+    if all(np.ndim(item) == 0 for item in (volume_ul, angle_deg, tension, density)):
+        return _single_drop(float(volume_ul), float(angle_deg), float(tension), float(density))
+    return _resting_drops(volume_ul, angle_deg, tension, density)
 
 
-def _outline(top_radius: float, angle_deg: float, length: float) -> tuple[float, float, float]:
-    """Base radius, height and volume of the outline that starts with a radius of curvature at the top."""
-    from scipy.integrate import solve_ivp
-
-    def slopes(inclination, state):
-        x, z, _ = state
-        sine = math.sin(inclination)
-        around = sine / x if x > 0 else 1 / top_radius
-        curvature = 2 / top_radius + z / length**2 - around
-        across, down = math.cos(inclination) / curvature, sine / curvature
-        return across, down, math.pi * x * x * down
-
-    result = solve_ivp(slopes, (0, math.radians(angle_deg)), (0, 0, 0), rtol=1e-8, atol=1e-10)
-    return tuple(float(last) for last in result.y[:, -1])
+@lru_cache(maxsize=512)  # the coupons of a batch ask for the same drop again and again
+def _single_drop(volume_ul: float, angle_deg: float, tension: float, density: float) -> DropShape:
+    return _resting_drops(volume_ul, angle_deg, tension, density)
 
 
-def _positive(**inputs: float) -> None:
-    for name, value in inputs.items():
-        if not (value > 0 and math.isfinite(value)):
-            raise ValueError(f"{name} must be above 0, not {value}")
+def _resting_drops(volume_ul: ArrayLike, angle_deg: ArrayLike, tension: ArrayLike, density: ArrayLike) -> DropShape:
+    volume, angle = positive("drop volume", volume_ul, "uL"), contact_angle(angle_deg, above=0)
+    inputs = np.broadcast_arrays(volume, angle, np.asarray(capillary_length_mm(tension, density)))
+    is_known = ~np.isnan(sum(inputs))
+    drops = [item[is_known] for item in inputs]
+    _refuse_lakes(*drops)
+    found = np.full((3, *is_known.shape), np.nan)
+    if is_known.any():
+        top_radius = outline.top_radius_of_volume(*drops)
+        found[:, is_known] = *outline.ends(top_radius, *drops[1:])[:2], top_radius
+    return DropShape(*(plain(item) for item in found))
 
 
-def _angle(angle_deg: float) -> None:
-    if not 0 < angle_deg <= 180:
-        raise ValueError(f"a contact angle lies above 0 and up to 180 degrees, not {angle_deg}")
+def _refuse_lakes(volume: np.ndarray, angle: np.ndarray, length: np.ndarray) -> None:
+    """Beyond this the inclination at the middle of the puddle is no number any more."""
+    radius = np.sqrt(volume / (2 * np.pi * length * np.sin(angle / 2)))
+    if np.any(radius > outline.WIDEST * length):
+        raise ValueError(
+            f"a drop of {volume[np.argmax(radius / length)]:g} uL spreads to a puddle wider than "
+            f"{outline.WIDEST:g} capillary lengths: its height is puddle_height_mm"
+        )

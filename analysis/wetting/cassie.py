@@ -13,10 +13,10 @@ from numpy.typing import ArrayLike
 
 from analysis.formula import formula
 from analysis.ranges import plain
-from analysis.wetting.inputs import angle_deg, contact_angle, number, one_plus_cosine, positive
+from analysis.wetting.inputs import angle_deg, contact_angle, number, one_plus_cosine
+from analysis.wetting.spacing import PACKED
 
 _ROUNDING = 1e-9
-_PACKED = np.pi / (2 * np.sqrt(3))  # share that touching circles cover in a hexagonal array
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,66 +99,6 @@ def flat_tops_angle_deg(young_deg: ArrayLike, solid_fraction: ArrayLike) -> floa
     return plain(angle_deg(tops * one_plus_cosine(contact_angle(young_deg))))
 
 
-@formula("D* = (R + D)/R", source="nat_sustain_2020", holds_when="parallel fibres of diameter 2R with gaps of 2D")
-def fibre_spacing_ratio(fibre_diameter_um: ArrayLike, gap_um: ArrayLike) -> float | np.ndarray:
-    """Pitch of fibres over their diameter.
-
-    Parameters
-    ----------
-    fibre_diameter_um : array_like
-        Diameter 2R [um], above 0.
-    gap_um : array_like
-        Clear distance 2D between neighbours [um], 0 or more.
-
-    Returns
-    -------
-    float or numpy.ndarray
-        Spacing ratio D* [-], 1 for touching fibres.
-
-    Raises
-    ------
-    ValueError
-        Out of range, or a single NaN.
-
-    Source: `nat_sustain_2020`.
-
-    >>> round(fibre_spacing_ratio(36, 43), 3)
-    2.194
-    """
-    diameter = positive("fibre diameter", fibre_diameter_um, "um")
-    return plain(1 + number("gap", gap_um, "um", at_least=0) / diameter)
-
-
-@formula(
-    "D*p = [(R + D)/R]²", source="nat_sustain_2020", holds_when="hexagonal array of spheres of diameter 2R, gaps of 2D"
-)
-def particle_spacing_ratio(particle_diameter_um: ArrayLike, gap_um: ArrayLike) -> float | np.ndarray:
-    """Square of the pitch of particles over their diameter.
-
-    Parameters
-    ----------
-    particle_diameter_um, gap_um : array_like
-        Diameter, above 0, and clear distance, 0 or more [um].
-
-    Returns
-    -------
-    float or numpy.ndarray
-        Spacing ratio D*p [-], 1 for touching particles. Fibres have no square: the two are not to be mixed.
-
-    Raises
-    ------
-    ValueError
-        Out of range, or a single NaN.
-
-    Source: `nat_sustain_2020`.
-
-    >>> particle_spacing_ratio(2.0, 1.0)
-    2.25
-    """
-    diameter = positive("particle diameter", particle_diameter_um, "um")
-    return plain((1 + number("gap", gap_um, "um", at_least=0) / diameter) ** 2)
-
-
 @formula(
     "f1 = (π − θY)/D*,  f2 = 1 − sin θY/D*", source="nat_sustain_2020", holds_when="parallel fibres of round section"
 )
@@ -217,7 +157,7 @@ def fibre_angle_deg(young_deg: ArrayLike, spacing_ratio: ArrayLike) -> float | n
 
     Source: `nat_sustain_2020`.
 
-    >>> round(fibre_angle_deg(35, fibre_spacing_ratio(36, 43)), 2)
+    >>> round(fibre_angle_deg(35, 1 + 43 / 36), 2)
     78.11
     """
     young, ratio = contact_angle(young_deg), _ratio(spacing_ratio)
@@ -287,8 +227,8 @@ def particle_shares(young_deg: ArrayLike, spacing_ratio: ArrayLike) -> Composite
     0.0931
     """
     young, ratio = contact_angle(young_deg), _ratio(spacing_ratio)
-    wetted = 2 * _PACKED * one_plus_cosine(young) / ratio
-    return CompositeShares(plain(wetted), plain(1 - _PACKED * np.sin(young) ** 2 / ratio))
+    wetted = 2 * PACKED * one_plus_cosine(young) / ratio
+    return CompositeShares(plain(wetted), plain(1 - PACKED * np.sin(young) ** 2 / ratio))
 
 
 @formula(
@@ -322,42 +262,7 @@ def particle_angle_deg(young_deg: ArrayLike, spacing_ratio: ArrayLike) -> float 
     63.96
     """
     young, ratio = contact_angle(young_deg), _ratio(spacing_ratio)
-    return plain(angle_deg(_PACKED * one_plus_cosine(young) ** 2 / ratio))
-
-
-@formula(
-    "D*p = π(1 + cos θY)²/[2√3(1 + cos θ*)]",
-    source="nat_sustain_2020",
-    holds_when="spheres in a hexagonal array, air below",
-)
-def particle_spacing_for_angle(young_deg: ArrayLike, apparent_deg: ArrayLike) -> float | np.ndarray:
-    """Spacing of particles that gives a wanted apparent angle.
-
-    Parameters
-    ----------
-    young_deg : array_like
-        Angle on the smooth solid [deg], 0 to below 180.
-    apparent_deg : array_like
-        Wanted angle [deg], 0 to below 180.
-
-    Returns
-    -------
-    float or numpy.ndarray
-        D*p [-]; below 1 no layer of spheres is dense enough.
-
-    Raises
-    ------
-    ValueError
-        Out of range, or a single NaN.
-
-    Source: `nat_sustain_2020`.
-
-    >>> round(particle_spacing_for_angle(25, 35), 4)
-    1.8117
-    """
-    wanted = contact_angle(apparent_deg, "apparent angle", below=180)
-    young = contact_angle(young_deg, below=180)
-    return plain(_PACKED * one_plus_cosine(young) ** 2 / one_plus_cosine(wanted))
+    return plain(angle_deg(PACKED * one_plus_cosine(young) ** 2 / ratio))
 
 
 @formula(

@@ -1,11 +1,17 @@
-"""Contact angle hysteresis: what one drop's advancing and receding angle say together."""
+"""Contact angle hysteresis: what one drop's advancing and receding angle say together.
+
+Numbers or arrays that broadcast. NaN in an array stays NaN in its place; a single NaN is refused.
+"""
 
 from __future__ import annotations
 
-import math
+import numpy as np
+from numpy.typing import ArrayLike
 
 from analysis.formula import formula
+from analysis.ranges import plain
 from analysis.records import MEASURED, Reading, Run
+from analysis.wetting.inputs import number, positive
 
 ADVANCING = "advancing_angle"
 RECEDING = "receding_angle"
@@ -13,50 +19,86 @@ PAIR_QUANTITIES = ("hysteresis", "hysteresis_cosine", "hysteresis_percent", "ret
 
 
 @formula("Δθ = θa − θr", source="common_practice", holds_when="both angles of the same drop at the same place")
-def hysteresis(advancing_deg: float, receding_deg: float) -> float:
+def hysteresis(advancing_deg: ArrayLike, receding_deg: ArrayLike) -> float | np.ndarray:
     """Advancing minus receding angle of one drop.
 
     Parameters
     ----------
-    advancing_deg, receding_deg : float
+    advancing_deg, receding_deg : array_like
         Angles of the same drop [deg], 0 to 180.
 
     Returns
     -------
-    float
+    float or numpy.ndarray
         Difference [deg]. Negative when the receding angle was read above the advancing one: not corrected,
         so that a check of the run can report it.
 
     Raises
     ------
     ValueError
-        For NaN or an angle outside 0 to 180.
+        For an angle outside 0 to 180, or a single NaN.
+
+    Source: `common_practice`.
 
     >>> round(hysteresis(113.1, 111.3), 6)
     1.8
     """
-    _require_angles(advancing_deg, receding_deg)
-    return advancing_deg - receding_deg
+    advancing, receding = _angles(advancing_deg, receding_deg)
+    return plain(advancing - receding)
 
 
-def hysteresis_cosine(advancing_deg: float, receding_deg: float) -> float:
-    """Difference of the cosines cos θr − cos θa of one drop [-]; same arguments and refusals as `hysteresis`.
+@formula(
+    "Δcos θ = cos θr − cos θa", source="furmidge_1962", holds_when="both angles of the same drop at the same place"
+)
+def hysteresis_cosine(advancing_deg: ArrayLike, receding_deg: ArrayLike) -> float | np.ndarray:
+    """Difference of the cosines of receding and advancing angle of one drop: the part that enters forces.
 
-    Written as 2·sin((θa+θr)/2)·sin((θa−θr)/2): near 180° the plain difference of two cosines loses digits.
+    Parameters
+    ----------
+    advancing_deg, receding_deg : array_like
+        As in `hysteresis` [deg].
 
-    Source: retention relation, `furmidge_1962`.
+    Returns
+    -------
+    float or numpy.ndarray
+        Difference [-], −2 to 2; written as 2·sin((θa+θr)/2)·sin((θa−θr)/2), since near 180° the plain
+        difference of two cosines loses digits.
+
+    Raises
+    ------
+    ValueError
+        As in `hysteresis`.
+
+    Source: `furmidge_1962`.
 
     >>> round(hysteresis_cosine(90.0, 60.0), 12)
     0.5
     """
-    _require_angles(advancing_deg, receding_deg)
-    half_sum = math.radians(advancing_deg + receding_deg) / 2
-    half_difference = math.radians(advancing_deg - receding_deg) / 2
-    return 2 * math.sin(half_sum) * math.sin(half_difference)
+    advancing, receding = _angles(advancing_deg, receding_deg)
+    half_sum, half_difference = np.radians((advancing + receding) / 2), np.radians((advancing - receding) / 2)
+    return plain(2 * np.sin(half_sum) * np.sin(half_difference))
 
 
-def hysteresis_percent(advancing_deg: float, receding_deg: float) -> float:
-    """Difference of the cosines as a share of its largest possible value, (cos θr − cos θa)/2 [%].
+@formula("H = 100·(cos θr − cos θa)/2", source="korhonen_2013", holds_when="both angles of the same drop")
+def hysteresis_percent(advancing_deg: ArrayLike, receding_deg: ArrayLike) -> float | np.ndarray:
+    """Difference of the cosines of one drop as a share of its largest possible value.
+
+    Parameters
+    ----------
+    advancing_deg, receding_deg : array_like
+        As in `hysteresis` [deg].
+
+    Returns
+    -------
+    float or numpy.ndarray
+        Share [%].
+
+    Raises
+    ------
+    ValueError
+        As in `hysteresis`.
+
+    Source: `korhonen_2013`.
 
     >>> hysteresis_percent(180.0, 0.0)
     100.0
@@ -64,19 +106,22 @@ def hysteresis_percent(advancing_deg: float, receding_deg: float) -> float:
     return 50 * hysteresis_cosine(advancing_deg, receding_deg)
 
 
-def retention_per_width(surface_tension: float, advancing_deg: float, receding_deg: float) -> float:
-    """Retention force per width of the drop, γ(cos θr − cos θa), without any shape factor.
+@formula("F/w = γ(cos θr − cos θa)", source="furmidge_1962", holds_when="no shape factor: k = 1 with the width")
+def retention_per_width(
+    surface_tension: ArrayLike, advancing_deg: ArrayLike, receding_deg: ArrayLike
+) -> float | np.ndarray:
+    """Retention force per width of the drop, without any shape factor.
 
     Parameters
     ----------
-    surface_tension : float
+    surface_tension : array_like
         Tension of the liquid against air [mN/m], above 0.
-    advancing_deg, receding_deg : float
+    advancing_deg, receding_deg : array_like
         Angles of the same drop [deg].
 
     Returns
     -------
-    float
+    float or numpy.ndarray
         Force per width [mN/m].
 
     Raises
@@ -89,9 +134,8 @@ def retention_per_width(surface_tension: float, advancing_deg: float, receding_d
     >>> round(retention_per_width(72.0, 90.0, 60.0), 9)
     36.0
     """
-    if not (math.isfinite(surface_tension) and surface_tension > 0):
-        raise ValueError(f"surface tension must be above 0 mN/m, not {surface_tension}")
-    return surface_tension * hysteresis_cosine(advancing_deg, receding_deg)
+    tension = positive("surface tension", surface_tension, "mN/m")
+    return plain(tension * hysteresis_cosine(advancing_deg, receding_deg))
 
 
 def drop_pairs(run: Run) -> tuple[dict, ...]:
@@ -110,6 +154,8 @@ def drop_pairs(run: Run) -> tuple[dict, ...]:
         liquid's tension, excluded. A drop with an angle missing, lost or impossible (NaN, outside 0 to 180)
         makes no row; a row is excluded when either angle is.
 
+    Source: `common_practice`.
+
     >>> angles = (Reading("advancing_angle", 113.1), Reading("receding_angle", 111.3))
     >>> [round(row["hysteresis"], 6) for row in drop_pairs(Run("R1", "C1", "needle", angles))]
     [1.8]
@@ -119,23 +165,30 @@ def drop_pairs(run: Run) -> tuple[dict, ...]:
         if reading.quantity in (ADVANCING, RECEDING) and _is_angle(reading):
             place = (reading.position, reading.drop, reading.direction)
             found.setdefault(place, {})[reading.quantity] = reading
+    pairs = [(place, pair) for place, pair in found.items() if len(pair) == 2]
+    if not pairs:  # most runs are of another kind
+        return ()
+    return tuple(_row(*pair, numbers) for pair, numbers in zip(pairs, _numbers(pairs, run), strict=True))
+
+
+def _numbers(pairs: list, run: Run) -> list[tuple]:
+    """The PAIR_QUANTITIES of each pair, all pairs together."""
+    ahead, behind = (np.array([pair[name].value for _, pair in pairs], dtype=float) for name in (ADVANCING, RECEDING))
     tension = _surface_tension(run)
-    return tuple(_row(place, angles, tension) for place, angles in found.items() if len(angles) == 2)
+    per_width = [None] * len(pairs) if tension is None else retention_per_width(tension, ahead, behind).tolist()
+    columns = (function(ahead, behind).tolist() for function in (hysteresis, hysteresis_cosine, hysteresis_percent))
+    return list(zip(*columns, per_width, strict=True))
 
 
-def _row(place: tuple, angles: dict[str, Reading], tension: float | None) -> dict:
-    advancing, receding = angles[ADVANCING].value, angles[RECEDING].value
+def _row(place: tuple, pair: dict[str, Reading], numbers: tuple) -> dict:
     return {
         "position": place[0],
         "drop": place[1],
         "direction": place[2],
-        ADVANCING: advancing,
-        RECEDING: receding,
-        "hysteresis": hysteresis(advancing, receding),
-        "hysteresis_cosine": hysteresis_cosine(advancing, receding),
-        "hysteresis_percent": hysteresis_percent(advancing, receding),
-        "retention_per_width": (None if tension is None else retention_per_width(tension, advancing, receding)),
-        "excluded": angles[ADVANCING].excluded or angles[RECEDING].excluded,
+        ADVANCING: pair[ADVANCING].value,
+        RECEDING: pair[RECEDING].value,
+        **dict(zip(PAIR_QUANTITIES, numbers, strict=True)),
+        "excluded": pair[ADVANCING].excluded or pair[RECEDING].excluded,
     }
 
 
@@ -148,7 +201,7 @@ def _surface_tension(run: Run) -> float | None:
     return None if known is None else known.value
 
 
-def _require_angles(*angles_deg: float) -> None:
-    for angle in angles_deg:
-        if not 0 <= angle <= 180:  # also refuses NaN
-            raise ValueError(f"a contact angle lies between 0 and 180 degrees, not {angle}")
+def _angles(advancing_deg: ArrayLike, receding_deg: ArrayLike) -> tuple[np.ndarray, np.ndarray]:
+    limits = {"at_least": 0, "at_most": 180}
+    advancing = number("advancing angle", advancing_deg, "deg", **limits)
+    return advancing, number("receding angle", receding_deg, "deg", **limits)

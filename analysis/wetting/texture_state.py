@@ -191,60 +191,6 @@ def largest_spacing_ratio(
     return plain(1 - sine + np.sqrt(sine**2 + part))
 
 
-@formula("OA = (1 − 1/D*)²", source="nat_sustain_2020", holds_when="plain weave or square mesh")
-def open_area(spacing_ratio: ArrayLike) -> float | np.ndarray:
-    """Share of a mesh that is open.
-
-    Parameters
-    ----------
-    spacing_ratio : array_like
-        D* [-], 1 or more.
-
-    Returns
-    -------
-    float or numpy.ndarray
-        Share [-], 0 for touching wires.
-
-    Raises
-    ------
-    ValueError
-        Out of range, or a single NaN.
-
-    Source: `nat_sustain_2020`.
-
-    >>> open_area(2.0)
-    0.25
-    """
-    return plain((1 - 1 / number("spacing ratio D*", spacing_ratio, at_least=1)) ** 2)
-
-
-@formula("D* = 1/(1 − √OA)", source="nat_sustain_2020", holds_when="plain weave or square mesh")
-def spacing_ratio_of_open_area(open_share: ArrayLike) -> float | np.ndarray:
-    """Spacing ratio of a mesh that is sold by its open area.
-
-    Parameters
-    ----------
-    open_share : array_like
-        Share that is open [-], 0 to below 1.
-
-    Returns
-    -------
-    float or numpy.ndarray
-        D* [-].
-
-    Raises
-    ------
-    ValueError
-        Out of range, or a single NaN.
-
-    Source: `nat_sustain_2020`.
-
-    >>> round(spacing_ratio_of_open_area(0.5), 3)
-    3.414
-    """
-    return plain(1 / (1 - np.sqrt(number("open area", open_share, at_least=0, below=1))))
-
-
 def _reach(angle: np.ndarray, fibre_radius_um: ArrayLike, capillary_length_mm: ArrayLike) -> np.ndarray:
     radius = positive("fibre radius", fibre_radius_um, "um")
     length = positive("capillary length", capillary_length_mm, "mm")
