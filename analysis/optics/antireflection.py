@@ -89,8 +89,9 @@ def quarter_wave_thickness_nm(index, wavelength_nm=550.0, order=1):
     99.638
     """
     number = within("order", order, at_least=1)
-    if (number % 1 != 0).any() and not np.isnan(number).all():
-        raise ValueError(f"order must be a whole number, not {number[number % 1 != 0].flat[0]:g}")
+    broken = number % 1 > 0
+    if broken.any():
+        raise ValueError(f"order must be a whole number, not {number[broken].flat[0]:g}")
     wavelength = within("wavelength", wavelength_nm, "nm", above=0)
     return plain((2 * number - 1) * wavelength / (4 * _index("layer", index)))
 

@@ -150,7 +150,7 @@ def xyz_colour(xyz) -> Colour:
     Parameters
     ----------
     xyz : array
-        X, Y, Z along the last axis, white at Y = 100; 0 to 200.
+        X, Y, Z along the last axis, white at Y = 100; 0 to 1000.
 
     Returns
     -------
@@ -167,7 +167,7 @@ def xyz_colour(xyz) -> Colour:
     >>> xyz_colour([13.441, 13.165, 41.843]).hex_code
     '#2b66ae'
     """
-    values = _triples("tristimulus value", xyz, at_least=0, at_most=200)
+    values = _triples("tristimulus value", xyz, at_least=0, at_most=1000)
     colour = _library()
     return _colour(values, np.asarray(colour.XYZ_to_Lab(values / 100)), np.asarray(colour.XYZ_to_sRGB(values / 100)))
 
