@@ -1,5 +1,14 @@
 """Statistics of coupons and their readings: the front door of the sub-package."""
 
+from analysis.statistics.acceptance import (
+    VariablesDecision,
+    VariablesPlan,
+    accept_by_variables,
+    acceptance_probability,
+    approximate_plan,
+    plan_from_two_points,
+    plan_risks,
+)
 from analysis.statistics.censored_regression import (
     CensoredRegression,
     Estimate,
@@ -53,6 +62,12 @@ from analysis.statistics.moments import (
     one_way_anova,
     sample_sd,
     stable_mean,
+)
+from analysis.statistics.order_statistics import (
+    DistributionFreeLimit,
+    distribution_free_confidence,
+    distribution_free_limit,
+    distribution_free_size,
 )
 from analysis.statistics.outliers import (
     Outliers,
@@ -137,6 +152,17 @@ from analysis.statistics.survival import (
     restricted_mean,
     survival_time,
 )
+from analysis.statistics.tolerance import (
+    ToleranceInterval,
+    ToleranceLimit,
+    coupon_tolerance_limit,
+    tolerance_factor_howe,
+    tolerance_factor_natrella,
+    tolerance_factor_one_sided,
+    tolerance_factor_two_sided,
+    tolerance_interval,
+    tolerance_limit,
+)
 
 __all__ = [
     "ALL_RULES",
@@ -152,6 +178,7 @@ __all__ = [
     "ChartPair",
     "CurveFit",
     "CusumChart",
+    "DistributionFreeLimit",
     "Drift",
     "Estimate",
     "LevelCrossing",
@@ -174,8 +201,15 @@ __all__ = [
     "Stationarity",
     "SurvivalCurve",
     "SurvivalTime",
+    "ToleranceInterval",
+    "ToleranceLimit",
     "Trend",
+    "VariablesDecision",
+    "VariablesPlan",
     "VarianceComponents",
+    "accept_by_variables",
+    "acceptance_probability",
+    "approximate_plan",
     "autocorrelation",
     "c4",
     "cell_consistency",
@@ -188,10 +222,14 @@ __all__ = [
     "chart_constants",
     "cochran_critical",
     "cochran_test",
+    "coupon_tolerance_limit",
     "cusum_arl",
     "cusum_chart",
     "d2",
     "d3",
+    "distribution_free_confidence",
+    "distribution_free_limit",
+    "distribution_free_size",
     "drift",
     "durbin_watson",
     "effective_sample_size",
@@ -219,6 +257,8 @@ __all__ = [
     "nonlinear_fit",
     "one_way_anova",
     "outlier_class",
+    "plan_from_two_points",
+    "plan_risks",
     "polynomial_fit",
     "precision_report",
     "proportion_interval",
@@ -239,5 +279,11 @@ __all__ = [
     "stationarity",
     "studentized_deviation",
     "survival_time",
+    "tolerance_factor_howe",
+    "tolerance_factor_natrella",
+    "tolerance_factor_one_sided",
+    "tolerance_factor_two_sided",
+    "tolerance_interval",
+    "tolerance_limit",
     "variance_components",
 ]

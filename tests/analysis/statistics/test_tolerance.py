@@ -2,11 +2,20 @@
 
 import math
 
+import numpy as np
 import pytest
 from numpy.testing import assert_allclose
-from scipy import integrate, stats
+from scipy import integrate, optimize, stats
 
-from analysis.statistics.tolerance import tolerance_factor_one_sided, tolerance_limit
+from analysis.statistics.tolerance import (
+    coupon_tolerance_limit,
+    tolerance_factor_howe,
+    tolerance_factor_natrella,
+    tolerance_factor_one_sided,
+    tolerance_factor_two_sided,
+    tolerance_interval,
+    tolerance_limit,
+)
 from tests.analysis.tables import table
 
 # from memory: example of ISO 16269-6, breaking loads of yarn; arithmetic computed apart
@@ -72,3 +81,129 @@ def test_factor_refuses_what_is_no_share(coverage, confidence):
 def test_limit_refuses_an_unknown_side():
     with pytest.raises(ValueError, match="side"):
         tolerance_limit([1.0, 2.0], side="both")
+
+
+# independent: Gauss–Legendre with 200 nodes (numpy, scipy 1.17.1), four decimals
+@pytest.mark.parametrize("row", list(table("tolerance_factors_two_sided").itertuples(index=False)))
+def test_table_of_two_sided_factors(row):
+    assert_allclose(tolerance_factor_two_sided(row.n, row.coverage, row.confidence), row.factor, atol=5.01e-5)
+
+
+@pytest.mark.parametrize("row", list(table("tolerance_factors_howe").itertuples(index=False)))
+def test_table_of_factors_by_howe(row):
+    assert_allclose(tolerance_factor_howe(row.n, row.coverage, row.confidence), row.factor, atol=5.01e-5)
+
+
+def test_two_sided_factor_of_a_library():
+    # published: R package EnvStats, tolIntNormK
+    assert_allclose(tolerance_factor_two_sided(20, 0.95, 0.95), 2.760346, atol=5.01e-7)
+
+
+@pytest.mark.parametrize(
+    ("function", "n", "factor"),
+    [  # published to 3 or 4 decimals: NIST/SEMATECH e-Handbook 7.2.6.3, n = 43; the last digits and n = 6 independent
+        # (scipy 1.17.1; the two-sided one by adaptive quadrature over the mean and, apart, over the sd)
+        (tolerance_factor_howe, 43, 2.217316),
+        (tolerance_factor_two_sided, 43, 2.222825),
+        (tolerance_factor_natrella, 43, 1.875190),
+        (tolerance_factor_one_sided, 43, 1.873954),
+        (tolerance_factor_one_sided, 6, 4.411081),
+        (tolerance_factor_natrella, 6, 5.280827),
+    ],
+)
+def test_exact_and_approximate_factors_of_the_handbook(function, n, factor):
+    assert_allclose(function(n, 0.90, 0.99), factor, atol=5.01e-7)
+
+
+def test_limits_of_the_handbook_example():
+    # published: e-Handbook 7.2.6.3, mean 97.07 and sd 0.0268 (an older page took sd = 2.68 by mistake); it works with
+    # Howe's and Natrella's factors
+    two_sided, one_sided = tolerance_factor_howe(43, 0.90, 0.99), tolerance_factor_natrella(43, 0.90, 0.99)
+    found = 97.07 - two_sided * 0.0268, 97.07 + two_sided * 0.0268, 97.07 + one_sided * 0.0268
+    assert_allclose(found, (97.0106, 97.1294, 97.1203), atol=5.01e-5)
+
+
+@pytest.mark.parametrize(("n", "coverage", "confidence"), [(2, 0.9, 0.95), (5, 0.95, 0.9), (30, 0.99, 0.99)])
+def test_two_sided_factor_by_its_definition(n, coverage, confidence):
+    # independent: P(the interval holds the share) by integration over the chi distribution of the sd; for each sd
+    # the mean may lie up to a distance that brentq finds (scipy 1.17.1)
+    factor = tolerance_factor_two_sided(n, coverage, confidence)
+    half = stats.norm.isf((1 - coverage) / 2)
+
+    def chance(chi):
+        width = factor * chi / math.sqrt(n - 1)
+        if width <= half:
+            return 0.0
+
+        def held(z):
+            return stats.norm.cdf(z + width) - stats.norm.cdf(z - width) - coverage
+
+        reach = optimize.brentq(held, 0, width + 10)
+        return (1 - 2 * stats.norm.sf(reach * math.sqrt(n))) * stats.chi.pdf(chi, n - 1)
+
+    start = half * math.sqrt(n - 1) / factor
+    held, _ = integrate.quad(chance, start, start + 40, limit=200)
+    assert_allclose(held, confidence, atol=1e-6)
+
+
+def test_factors_approach_the_normal_quantile():
+    # limit: with very many values only the population itself is left
+    assert_allclose(tolerance_factor_two_sided(10**8, 0.95, 0.95), 1.959964, atol=3e-4)
+    assert_allclose(tolerance_factor_one_sided(10**8, 0.95, 0.95), 1.644854, atol=3e-4)
+
+
+def test_factors_of_arrays():
+    n, coverage = np.array([[3], [10], [100]]), np.array([0.9, 0.95])
+    for function in (tolerance_factor_one_sided, tolerance_factor_two_sided, tolerance_factor_howe):
+        found = function(n, coverage, 0.95)
+        assert found.shape == (3, 2)
+        assert found[1, 1] == function(10, 0.95, 0.95)
+        assert type(function(10, 0.95, 0.95)) is float
+        assert function(np.array([], dtype=int), 0.9, 0.95).shape == (0,)
+
+
+def test_a_pooled_standard_deviation_narrows_the_factor():
+    # limit: with the usual n − 1 degrees of freedom nothing changes; more of them come closer to a known spread
+    for function in (tolerance_factor_one_sided, tolerance_factor_two_sided):
+        assert function(7, 0.9, 0.95, 6) == function(7, 0.9, 0.95)
+        assert function(7, 0.9, 0.95, 60) < function(7, 0.9, 0.95)
+    # limit: known spread, one-sided: z_p + z_γ/√n = 1.281552 + 1.644854/√7
+    assert_allclose(tolerance_factor_one_sided(7, 0.9, 0.95, 1e9), 1.281552 + 1.644854 / math.sqrt(7), atol=1e-4)
+
+
+def test_interval_of_yarn_loads():
+    found = tolerance_interval(YARN, 0.95, 0.95)
+    factor = tolerance_factor_two_sided(12, 0.95, 0.95)
+    assert_allclose((found.low, found.high), (252.0083 - factor * 35.5447, 252.0083 + factor * 35.5447), atol=2e-3)
+    assert found.n == 12
+
+
+def test_limit_of_coupons_counts_coupons_not_drops():
+    drops = {"A": [1.0, 3.0], "B": [5.0, 7.0], "C": [3.0, 5.0], "D": []}
+    found = coupon_tolerance_limit(drops, 0.9, 0.95)
+    assert (found.limit, found.n, found.note) == (tolerance_limit([2.0, 6.0, 4.0], 0.9, 0.95).limit, 3, "")
+    uneven = coupon_tolerance_limit({"A": [1.0, 3.0], "B": [5.0]}, 0.9, 0.95)
+    assert "approximate" in uneven.note
+
+
+@pytest.mark.parametrize(
+    "call",
+    [
+        lambda: tolerance_factor_two_sided(1, 0.9, 0.9),
+        lambda: tolerance_factor_two_sided(2.5, 0.9, 0.9),
+        lambda: tolerance_factor_two_sided(math.nan, 0.9, 0.9),
+        lambda: tolerance_factor_two_sided(5, 1.0, 0.9),
+        lambda: tolerance_factor_two_sided(5, 0.9, math.nan),
+        lambda: tolerance_factor_one_sided(5, 0.9, 0.9, 0),
+        lambda: tolerance_factor_one_sided(np.array([5, 1]), 0.9, 0.9),
+        lambda: tolerance_factor_natrella(2, 0.9, 0.95),
+        lambda: tolerance_factor_howe(1, 0.9, 0.95),
+        lambda: tolerance_interval([1.0]),
+        lambda: tolerance_interval([1.0, math.nan]),
+        lambda: coupon_tolerance_limit({"A": [1.0, 2.0]}),
+        lambda: coupon_tolerance_limit({"A": [1.0, 2.0], "B": [math.nan]}),
+    ],
+)
+def test_out_of_range_is_refused(call):
+    with pytest.raises(ValueError):
+        call()
