@@ -20,6 +20,14 @@ def setting_rows(declared, stored):
     return rows
 
 
+def in_words(setting, value):
+    """One stored setting as short text with its unit; empty when there is none."""
+    if value in (None, ""):
+        return ""
+    text = f"{value:g}".replace("-", "−") if isinstance(value, int | float) else dict(setting.choices).get(value, value)
+    return f"{text}{setting.unit if setting.unit == '°' else f' {setting.unit}'}".rstrip()
+
+
 def method_choices():
     return [(key, method.title) for key, method in METHODS.items()]
 

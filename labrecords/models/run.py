@@ -9,7 +9,7 @@ from django.db.models import Q
 import analysis
 from analysis import EXPOSURES, LOST, MEASURED, NOT_MOVED, QUALIFIERS
 from labrecords.models.coupon import CLOSED, Coupon
-from labrecords.models.instrument import Instrument, MethodVersion, setting_rows
+from labrecords.models.instrument import Instrument, MethodVersion, in_words, setting_rows
 from labrecords.models.liquid import LiquidLot, quantity_choices
 from labrecords.models.record import Record, between, not_empty, one_of
 
@@ -144,15 +144,13 @@ class TestRun(Record):
 
     @property
     def exposure_text(self):
-        """What the coupon went through, in one line: kind, conditions, words."""
+        """What the coupon went through, in one line: kind, values of its conditions, words."""
         if not self.exposure_kind:
             return self.exposure
-        rows = [
-            f"{label}: {value:g}" if isinstance(value, float) else f"{label}: {value}"
-            for label, value in self.exposure_rows
-        ]
-        said = "; ".join([*rows, self.exposure] if self.exposure else rows)
-        return f"{self.exposure_declared.title} ({said})" if said else self.exposure_declared.title
+        declared = self.exposure_declared
+        said = [in_words(setting, self.exposure_conditions.get(setting.key)) for setting in declared.conditions]
+        said = ", ".join(filter(None, [*said, self.exposure]))
+        return f"{declared.title}: {said}" if said else declared.title
 
     @property
     def dose_text(self):

@@ -40,6 +40,7 @@ def conditions(run):
     pairs += [
         ("instrument", run.instrument),
         ("dose", dose),
+        *((f"exposure, {label[:1].lower()}{label[1:]}", value) for label, value in run.exposure_rows),
         ("observed at", moment(run.observed_at)),
         ("operators", names),
     ]
