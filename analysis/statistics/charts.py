@@ -17,7 +17,7 @@ from numpy.typing import ArrayLike
 from analysis.formula import formula
 from analysis.ranges import within
 from analysis.statistics.chart_constants import ChartConstants, chart_constants
-from analysis.statistics.replication import finite
+from analysis.statistics.moments import finite
 from analysis.statistics.run_rules import Signal, rule_texts, run_rules
 
 Lengths = Mapping[int, int | tuple[int, int]]

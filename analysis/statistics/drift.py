@@ -10,7 +10,7 @@ import numpy as np
 
 from analysis.formula import formula
 from analysis.records import CANNOT_TELL, DOES_NOT_HOLD, HOLDS
-from analysis.statistics.replication import finite, require_share
+from analysis.statistics.moments import finite, require_share
 
 FEWEST = 4  # three values in order happen by chance once in three; common practice, no source
 EXACT_UP_TO = 7  # all 7! orders can be listed; above it ties need the normal approximation

@@ -14,7 +14,7 @@ from numpy.typing import ArrayLike
 
 from analysis.formula import formula
 from analysis.ranges import within
-from analysis.statistics.replication import finite
+from analysis.statistics.moments import finite
 
 ALL_RULES = (1, 2, 3, 4, 5, 6, 7, 8)
 # rule -> (points needed, out of so many in a row)

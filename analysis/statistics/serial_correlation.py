@@ -10,7 +10,7 @@ import numpy as np
 
 from analysis.formula import formula
 from analysis.ranges import plain, within
-from analysis.statistics.replication import finite, require_share
+from analysis.statistics.moments import finite, require_share
 
 
 @dataclass(frozen=True, slots=True)

@@ -16,7 +16,7 @@ import numpy as np
 from analysis.formula import formula
 from analysis.records import CANNOT_TELL, DOES_NOT_HOLD, HOLDS
 from analysis.statistics.drift import FEWEST, Trend, rank_trend
-from analysis.statistics.replication import finite, require_share
+from analysis.statistics.moments import finite, require_share
 from analysis.statistics.serial_correlation import (
     Autocorrelation,
     autocorrelation,
