@@ -75,6 +75,12 @@ from analysis.statistics.fits import (
     CurveFit,
     nonlinear_fit,
 )
+from analysis.statistics.many_runs import (
+    CensoredFits,
+    HysteresisStatistics,
+    censored_normal_fits,
+    hysteresis_statistics,
+)
 from analysis.statistics.moments import (
     AnalysisOfVariance,
     lag_one_autocorrelation,
@@ -191,6 +197,7 @@ __all__ = [
     "Capability",
     "CellConsistency",
     "CensoredFit",
+    "CensoredFits",
     "CensoredRegression",
     "ChangePoint",
     "Chart",
@@ -201,6 +208,7 @@ __all__ = [
     "DistributionFreeLimit",
     "Drift",
     "Estimate",
+    "HysteresisStatistics",
     "IndexInterval",
     "LevelCrossing",
     "LinearCrossing",
@@ -242,6 +250,7 @@ __all__ = [
     "censored_fit",
     "censored_lognormal_fit",
     "censored_normal_fit",
+    "censored_normal_fits",
     "change_point",
     "chart_constants",
     "cochran_critical",
@@ -264,6 +273,7 @@ __all__ = [
     "flag_outliers",
     "grubbs_critical",
     "grubbs_test",
+    "hysteresis_statistics",
     "individuals_chart",
     "kaplan_meier",
     "lag_one_autocorrelation",
