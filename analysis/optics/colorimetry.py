@@ -6,6 +6,7 @@ import sys
 import warnings
 from dataclasses import dataclass
 from functools import lru_cache
+from threading import Lock
 
 import numpy as np
 
@@ -14,6 +15,7 @@ from analysis.ranges import plain, within
 
 VISIBLE_NM = tuple(range(380, 781, 5))
 _OBSERVER, _LIGHT = "CIE 1931 2 Degree Standard Observer", "D65"
+_LOADING = Lock()  # filters of warnings are shared by all threads
 _RULES = ("CIE 2000", "CIE 1976")
 _GAMUT_SLACK = 0.5 / 255  # half a step of an 8-bit screen: what lies nearer to the edge looks the same
 
@@ -55,15 +57,16 @@ class Colour:
 @lru_cache(maxsize=1)
 def _library():
     """The package colour-science, loaded once (about a second) and without its side effects."""
-    before = set(sys.modules)
-    # Importing it warns that plotting is unavailable, sets numpy's printing to that of version 1.13, and puts mock
+    # Its import warns that plotting is unavailable, sets numpy's printing to that of version 1.13, and puts mock
     # modules in the place of matplotlib so that others would take it as installed. None of this has a switch.
-    with warnings.catch_warnings(), np.printoptions():
+    with _LOADING, warnings.catch_warnings(), np.printoptions():
         warnings.filterwarnings("ignore", message='"Matplotlib" related API features are not available')
+        before = set(sys.modules)
         import colour
-    for name in set(sys.modules) - before:
-        if type(sys.modules[name]).__module__ == "unittest.mock":
-            del sys.modules[name]
+
+        for name in set(sys.modules) - before:
+            if type(sys.modules[name]).__module__ == "unittest.mock":
+                del sys.modules[name]
     return colour
 
 

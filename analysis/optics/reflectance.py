@@ -15,7 +15,7 @@ LARGEST_THICKNESS_NM = 1e5  # above 0.1 mm no film is even enough to show interf
 STEEPEST_ANGLE_DEG = 89.0  # nearer to grazing, cos(arcsin(sin θ)) loses the digits of the transmittance
 _POLARISATIONS = ("unpolarised", "s", "p")
 _GRAZING = 1e-4  # cosine of the angle inside a layer
-_OPAQUE = 35.0  # exponent of the amplitude in one pass; tmm cuts here as well, but prints when it does
+_OPAQUE = 34.9  # exponent of the amplitude in one pass; tmm cuts at 35 itself, but prints when it does
 
 LayerIndex = OpticalConstants | complex | np.ndarray
 

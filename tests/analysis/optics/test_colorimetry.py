@@ -5,7 +5,7 @@ import sys
 
 import numpy as np
 import pytest
-from hypothesis import assume, given
+from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 
@@ -130,6 +130,7 @@ def test_a_note_for_many_colours_counts_them():
     assert found.hex_code.tolist()[1:] == ["#777777", ""]
 
 
+@settings(deadline=None)  # the first example loads the library
 @given(LABS)
 def test_lab_and_xyz_round_trip(lab):
     """Limit: round trip for colours that exist."""
@@ -203,6 +204,7 @@ def test_cie_1976_is_the_distance(row):
     assert_allclose(colour_difference(*pair, rule="CIE 1976"), row["de76"], atol=6e-5)
 
 
+@settings(deadline=None)  # the first example loads the library
 @given(LABS, st.sampled_from(["CIE 2000", "CIE 1976"]))
 def test_a_colour_does_not_differ_from_itself(lab, rule):
     """Limit."""
