@@ -112,7 +112,7 @@ def film_energies(
         film_number("liquid_angle_deg", liquid_angle_deg),
         film_number("lubricant_angle_deg", lubricant_angle_deg),
     )
-    return plain(first), plain(second)
+    return plain(first), plain(np.array(np.broadcast_to(second, np.shape(first))))
 
 
 @formula(

@@ -2,6 +2,7 @@
 
 import math
 
+import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 
@@ -9,10 +10,13 @@ from analysis.film.cloaking import (
     CANNOT_TELL,
     CLOAKS,
     DOES_NOT_CLOAK,
+    apparent_angle_deg,
     cloaking,
     estimated_interfacial_tension,
+    saturation_effect,
     spreading_coefficient,
 )
+from tests.analysis.tables import table
 
 
 @pytest.mark.parametrize(
@@ -68,3 +72,64 @@ def test_impossible_tensions_are_refused(bad):
         spreading_coefficient(72.8, bad, 45)
     with pytest.raises(ValueError, match="tension"):
         estimated_interfacial_tension(72.8, 21.8, bad, bad)
+
+
+@pytest.mark.parametrize("row", table("cloaking_coefficients").to_dict("records"), ids=lambda row: row["lubricant"])
+def test_coefficients_and_verdicts_with_an_interfacial_tension_known_to_three(row):
+    tensions = row["liquid"], row["lubricant_tension"], row["interfacial"]
+    assert_allclose(spreading_coefficient(*tensions), row["coefficient"], atol=1e-9)
+    signs = {spreading_coefficient(*tensions[:2], tensions[2] + off) > 0 for off in (-3, 3)}
+    marginal = CANNOT_TELL if len(signs) == 2 else {True: CLOAKS, False: DOES_NOT_CLOAK}[signs.pop()]
+    assert marginal == row["verdict"].replace("marginal", CANNOT_TELL)
+
+
+def test_the_tension_of_fresh_water_is_flagged_and_misleads_for_the_ionic_liquid():
+    """Trap: 72.8 in place of 42 turns −5.0 into +25.8 (hand)."""
+    effect = saturation_effect(
+        fresh_tension=72.8, saturated_tension=np.array([42.0, 72.0]),
+        lubricant_tension=np.array([34.0, 20.1]), interfacial_tension=np.array([13.0, 45.0]),
+    )  # fmt: skip
+    assert_allclose(effect.fresh, [25.8, 7.7])
+    assert_allclose(effect.saturated, [-5.0, 6.9])
+    assert effect.is_misleading.tolist() == [True, False]
+    tensions = {"lubricant_tension": (34.0, 0.5), "interfacial_tension": (13.0, 0.5)}
+    fresh = cloaking(liquid_tension=(72.8, 0.2), is_saturated=False, **tensions)
+    saturated = cloaking(liquid_tension=(42.0, 0.2), is_saturated=True, **tensions)
+    assert (fresh.outcome, saturated.outcome) == (CLOAKS, DOES_NOT_CLOAK)
+    assert "fresh liquid" in fresh.note
+    assert saturated.note == ""
+    assert "not on record" in cloaking(liquid_tension=(42.0, 0.2), **tensions).note
+
+
+@pytest.mark.parametrize(
+    ("lubricant", "interfacial", "is_cloaked", "angle"),
+    [
+        # independent, computed apart from the project (numpy 2.4.6), liquid 72.8; form from memory
+        (20.1, 45.0, False, 110.00),
+        (20.1, 45.0, True, 112.49),
+        (17.0, 53.0, False, 119.64),
+        (17.0, 53.0, True, 120.95),
+        (27.5, 52.1, False, 109.75),
+        (27.5, 52.1, None, 109.75),  # its coefficient is below 0
+        (20.1, 45.0, None, 112.49),  # and this one above
+    ],
+)
+def test_apparent_angle_on_a_film(lubricant, interfacial, is_cloaked, angle):
+    assert_allclose(apparent_angle_deg(72.8, lubricant, interfacial, is_cloaked=is_cloaked), angle, atol=6e-3)
+
+
+def test_apparent_angle_does_not_jump_where_cloaking_begins():
+    """Limit: at S = 0 the tension of the drop equals that of its cloak."""
+    at_zero = [apparent_angle_deg(65.1, 20.1, 45.0, is_cloaked=is_cloaked) for is_cloaked in (True, False)]
+    assert_allclose(at_zero[0], at_zero[1], rtol=1e-12)
+
+
+def test_apparent_angle_where_the_liquid_spreads_or_lacks():
+    assert apparent_angle_deg(20.0, 35.0, 5.0) == 0.0  # hand: 20 + 5 − 35 < 0: the liquid spreads
+    both = apparent_angle_deg(np.array([72.8, np.nan]), 20.1, 45.0)
+    assert np.isnan(both).tolist() == [False, True]
+    assert np.isnan(apparent_angle_deg(np.array([np.nan]), 20.1, 45.0, is_cloaked=True)).all()
+
+
+def test_missing_tensions_of_an_array_stay_in_their_place():
+    assert_allclose(spreading_coefficient(np.array([72.8, np.nan]), 20.1, 45.0), [7.7, np.nan], atol=1e-9)

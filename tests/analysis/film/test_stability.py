@@ -2,10 +2,22 @@
 
 import math
 
+import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 
-from analysis.film.stability import CANNOT_TELL, STABLE, film_energies, film_stability, sign_of
+from analysis.film.stability import (
+    CANNOT_TELL,
+    DISPLACED,
+    NOT_PREDICTED,
+    STABLE,
+    energy_gap,
+    film_energies,
+    film_stability,
+    meaning_of_signs,
+    outcome_of_signs,
+    sign_of,
+)
 from tests.analysis.tables import table
 
 NAMES = (
@@ -62,3 +74,50 @@ def test_impossible_inputs_are_refused(name, bad):
         film_stability(**{**STEADY, name: (bad, 0.1)})
     with pytest.raises(ValueError, match="uncertainty"):
         film_stability(**{**STEADY, name: (STEADY[name][0], math.nan)})
+
+
+def test_arrays_give_what_single_films_give():
+    rows = table("film_energies")
+    together = film_energies(*(rows[name].to_numpy() for name in rows.columns[:6]))
+    alone = [film_energies(*row) for row in rows.iloc[:, :6].itertuples(index=False)]
+    assert_allclose(np.transpose(together), alone, rtol=1e-14)
+    assert isinstance(alone[0][0], float)
+
+
+def test_missing_values_of_an_array_stay_in_their_place():
+    first, second = film_energies(np.array([[2.0], [np.nan]]), 72.8, 20.0, np.array([45.0, np.nan]), 110, 10)
+    assert np.isnan(first).tolist() == [[False, True], [True, True]]
+    assert np.isnan(second).tolist() == [[False, False], [True, True]]  # ΔE2 needs no interfacial tension
+
+
+@pytest.mark.parametrize("liquids", [(52.0, 21.0, 13.0), (72.8, 20.0, 45.0), (17.2, 30.0, 2.0), (0.0, 0.0, 0.0)])
+def test_gap_of_the_energies_depends_on_the_liquids_alone(liquids):
+    """Limit: the identity, for a rough and a flat solid of any wetting."""
+    for roughness, angle in [(1.0, 0.0), (1.7, 75.0), (20.0, 180.0)]:
+        first, second = film_energies(roughness, *liquids, angle, 180 - angle)
+        assert_allclose(second - first, energy_gap(*liquids), atol=1e-9)
+
+
+def test_signs_that_differ_say_which_way_and_are_neither_stable_nor_displaced():
+    """Trap: ΔE1 < 0 < ΔE2 is not half a verdict. The other order happens only where the liquid spreads."""
+    assert outcome_of_signs(-1, 1) == outcome_of_signs(1, -1) == NOT_PREDICTED
+    assert "an experiment decides" in meaning_of_signs(-1, 1)
+    assert "spreads over the lubricant" in meaning_of_signs(1, -1)
+    assert energy_gap(20.0, 35.0, 5.0) < 0  # hand: 20 + 5 − 35
+    exact = dict(zip(NAMES, [(2, 0), (20, 0), (35, 0), (5, 0), (60, 0), (75, 0)], strict=True))
+    film = film_stability(**exact)  # hand: 2(35 cos 75° − 20 cos 60°) = −1.88: −6.88 and −16.88
+    assert_allclose([film.first[0], film.second[0]], [-6.88266, -16.88266], rtol=1e-6)
+    assert (film.outcome, film.meaning) == (DISPLACED, meaning_of_signs(-1, -1))
+    beads = film_stability(**{**exact, "lubricant_angle_deg": (60, 0)})  # hand: 2·(17.5 − 10) = 15: 10 and 0
+    assert beads.outcome == CANNOT_TELL  # ΔE2 is exactly 0
+    spreads = film_stability(**{**exact, "lubricant_angle_deg": (62, 0)})  # hand: 12.863: 7.863 and −2.137
+    assert (spreads.outcome, spreads.meaning) == (NOT_PREDICTED, meaning_of_signs(1, -1))
+
+
+def test_a_refusal_names_quantity_value_and_limit():
+    with pytest.raises(ValueError, match=r"contact angle of the liquid must be at least 0 and at most 180 °, not 181"):
+        film_energies(2.0, 72.8, 20.0, 45.0, np.array([110.0, 181.0]), 10.0)
+    with pytest.raises(ValueError, match=r"roughness .* at least 1, not 0.9"):
+        film_energies(0.9, 72.8, 20.0, 45.0, 110.0, 10.0)
+    with pytest.raises(ValueError, match="liquid tension"):
+        film_energies(2.0, math.inf, 20.0, 45.0, 110.0, 10.0)
