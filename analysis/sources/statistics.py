@@ -68,6 +68,12 @@ SOURCES = [
            "CUSUM, 6.3.2.4 EWMA"),
     Source("iso_22514_2", "ISO 22514-2: process capability indices, also by percentiles (scope only read)"),
     Source("nist_handbook_6_1_6", "NIST/SEMATECH e-Handbook 6.1.6: process capability"),
+    Source("aiag_msa",
+           "AIAG, Measurement Systems Analysis, 4th edition: gauge study, bias and linearity (from memory; its data "
+           "were read in public test files)"),
+    Source("iso_22514_7",
+           "ISO 22514-7:2012, Annex A: capability of measurement processes (printed values read in a public "
+           "validation file)"),
     Source("gum", "JCGM 100:2008 (GUM), 5.1: combined standard uncertainty of uncorrelated inputs"),
     Source("nist_strd_univariate",
            "NIST Statistical Reference Datasets (StRD), univariate summary statistics: certified mean, "
