@@ -183,7 +183,7 @@ def share_retained(mass_mg: Numbers | Pair, start_mg: Numbers | Pair) -> ShareRe
     )
 
 
-@formula("Δh = d/(ρA)", source="gravimetry", holds_when="the display is finer than nothing else: no drift, no draught")
+@formula("Δh = d/(ρA)", source="gravimetry", holds_when="the display is what limits: no drift, no draught")
 def balance_step_um(step_mg: Numbers, area_mm2: Numbers, density: Numbers) -> Numbers:
     """One step of a balance's display as a thickness of lubricant.
 

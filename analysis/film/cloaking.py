@@ -83,6 +83,11 @@ def spreading_coefficient(liquid_tension: Numbers, lubricant_tension: Numbers, i
     )
 
 
+@formula(
+    "S = γA − γAB − γB, u²(S) = u²(γA) + u²(γAB) + u²(γB); the sign counts where |S| > 2u(S)",
+    source="smith_2013 gum",
+    holds_when="tensions of mutually saturated liquids, uncorrelated",
+)
 def cloaking(
     *,
     liquid_tension: Estimate,
@@ -128,6 +133,11 @@ def cloaking(
     return Cloaking(coefficient, uncertainty, outcome, {True: "", False: _FRESH, None: _NOT_SAID}[is_saturated])
 
 
+@formula(
+    "S(fresh) = γA(fresh) − γAB − γB against S(saturated) = γA(saturated) − γAB − γB",
+    source="smith_2013",
+    holds_when="the saturated values decide; the fresh ones hold for the first moments at most",
+)
 def saturation_effect(
     *,
     fresh_tension: Numbers,
@@ -212,6 +222,11 @@ def apparent_angle_deg(
     return plain(np.degrees(np.arccos(cosine + 0.0 * liquid)))
 
 
+@formula(
+    "γAB = γA + γB − 2√(γA^d γB^d)",
+    source="fowkes_1964",
+    holds_when="only dispersion forces act across the interface; an estimate, known to ±5 mN/m at best",
+)
 def estimated_interfacial_tension(
     liquid_tension: float, liquid_dispersive: float, lubricant_tension: float, lubricant_dispersive: float
 ) -> Estimate:

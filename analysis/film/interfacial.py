@@ -180,7 +180,7 @@ def interaction_parameter(first_tension: Numbers, second_tension: Numbers, inter
 
 @formula(
     "γ12 = γ1 + γ2 − 2√(γ1^d γ2^d) − 2√(γ1^p γ2^p)",
-    source="owens_wendt_interface",
+    source="owens_wendt_1969",
     holds_when="dispersive and polar parts of both liquids are known; acid–base action is not described",
 )
 def owens_wendt_interfacial(
@@ -211,7 +211,7 @@ def owens_wendt_interfacial(
     ValueError
         As in `fowkes_interfacial`.
 
-    Source: `owens_wendt_interface`.
+    Source: `owens_wendt_1969`.
 
     >>> round(owens_wendt_interfacial(21.8, 51.0, 19.0, 0.8).value, 2)
     39.12

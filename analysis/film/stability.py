@@ -149,6 +149,11 @@ def energy_gap(liquid_tension: Numbers, lubricant_tension: Numbers, interfacial_
     return plain(liquid + interfacial - film_number("lubricant_tension", lubricant_tension))
 
 
+@formula(
+    "u²(ΔE) = Σ (∂ΔE/∂x)²·u²(x); a sign counts where |ΔE| > 2u(ΔE)",
+    source="wong_2011 gum",
+    holds_when="uncorrelated inputs, uncertainties small enough for a straight line; angles near 0° or 180° are not",
+)
 def film_stability(
     *,
     roughness: Estimate,

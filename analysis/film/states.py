@@ -218,6 +218,11 @@ def angle_under_liquid_deg(
     return plain(np.degrees(np.arccos(cosine)))
 
 
+@formula(
+    "3: θ = 0; 2: 0 < θ < θc; 1: θ ≥ θc; cos θc = (1 − φ)/(r − φ)",
+    source="smith_2013",
+    holds_when="texture with flat tops; angle of the lubricant at equilibrium in air (A) or under the liquid (W)",
+)
 def state_number(angle_deg: Numbers, roughness: Numbers, solid_fraction: Numbers) -> int | np.ndarray:
     """1, 2 or 3 of A1 to A3 (angle in air) or W1 to W3 (angle under the liquid).
 

@@ -9,9 +9,6 @@ SOURCES = [
     Source("girifalco_good_1957",
            "Girifalco & Good, J. Phys. Chem. 61 (1957) 904: interfacial tension with an interaction parameter Φ; "
            "form from memory"),
-    Source("owens_wendt_interface",
-           "Owens & Wendt, J. Appl. Polym. Sci. 13 (1969) 1741: dispersive and polar parts, applied to two liquids; "
-           "form from memory"),
     Source("antonow_1907", "Antonow, J. Chim. Phys. 5 (1907) 372: rule of the difference; form from memory"),
     Source("bartell_osterhof_1927",
            "Bartell & Osterhof, Ind. Eng. Chem. 19 (1927) 1277: Young's equation written for a solid in air and "
