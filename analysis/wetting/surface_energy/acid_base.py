@@ -9,7 +9,7 @@ from numpy.typing import ArrayLike
 
 from analysis.formula import formula
 from analysis.ranges import plain
-from analysis.wetting.surface_energy.probe_liquids import AcidBaseLiquid, set_of
+from analysis.wetting.surface_energy.probe_liquids import AcidBaseLiquid, recalled_note, set_of
 from analysis.wetting.surface_energy.result import (
     FROM_ANGLES,
     FROM_RESIDUALS,
@@ -146,7 +146,7 @@ def acid_base(
         MODEL, set_of(liquids), liquids, angles, surface,
         total=apolar**2 + 2 * acid * base, dispersive=apolar**2, polar=2 * acid * base,
         acid_root=acid, base_root=base, condition_number=condition,
-        uncertainties=_uncertainties(roots, angles, liquids, u_angles), notes=_notes(roots, condition, len(liquids)),
+        uncertainties=_uncertainties(roots, angles, liquids, u_angles), notes=_notes(roots, condition, liquids),
         is_fitted=apolar > 0,
     )  # fmt: skip
 
@@ -218,14 +218,14 @@ def _part(basis: str, spread: np.ndarray, roots: np.ndarray) -> PartUncertainty:
     )
 
 
-def _notes(roots: np.ndarray, condition: float, n_liquids: int) -> tuple[str, ...]:
-    notes = [
+def _notes(roots: np.ndarray, condition: float, liquids: Sequence[AcidBaseLiquid]) -> tuple[str, ...]:
+    notes = recalled_note(liquids) + [
         f"root of the {name} is negative ({root:.3g}): its sign is kept, its square is no energy"
         for name, root in zip(("apolar part", "acid number", "base number"), roots, strict=True)
         if root < 0
     ]
     if condition > LARGE_CONDITION:
         notes.append(f"ill-conditioned choice of liquids (condition number {condition:.3g})")
-    if n_liquids == 3:
+    if len(liquids) == 3:
         notes.append("three liquids: the equations are met exactly, so the fit shows no deviation")
     return tuple(notes)

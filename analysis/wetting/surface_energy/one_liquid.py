@@ -8,7 +8,7 @@ from numpy.typing import ArrayLike
 from analysis.formula import formula
 from analysis.ranges import plain
 from analysis.wetting.inputs import number
-from analysis.wetting.surface_energy.probe_liquids import HIGHEST_APOLAR, ProbeLiquid
+from analysis.wetting.surface_energy.probe_liquids import HIGHEST_APOLAR, ProbeLiquid, recalled_note
 from analysis.wetting.surface_energy.result import (
     FROM_ANGLES,
     PartUncertainty,
@@ -166,7 +166,7 @@ def fowkes(
         surface,
         dispersive=found,
         uncertainties=uncertainties,
-        notes=(note,),
+        notes=(note, *recalled_note((liquid,))),
     )
 
 

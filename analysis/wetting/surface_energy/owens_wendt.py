@@ -11,7 +11,7 @@ from numpy.typing import ArrayLike
 from analysis.formula import formula
 from analysis.ranges import plain
 from analysis.wetting.inputs import number
-from analysis.wetting.surface_energy.probe_liquids import RECALLED, ProbeLiquid, set_of
+from analysis.wetting.surface_energy.probe_liquids import ProbeLiquid, recalled_note, set_of
 from analysis.wetting.surface_energy.result import (
     FROM_ANGLES,
     FROM_RESIDUALS,
@@ -43,12 +43,16 @@ class OwensWendtLine:
     @property
     def is_polar_resolved(self) -> bool | np.ndarray:
         """Whether slope and intercept are both roots of an energy; a negative one must not be squared."""
-        return plain((self.intercept > 0) & (self.slope >= -_ROUND_OFF * np.abs(self.intercept)))
+        return plain(self._has_dispersive & (self.slope >= -_ROUND_OFF * np.abs(self.intercept)))
+
+    @property
+    def _has_dispersive(self) -> np.ndarray:
+        return np.asarray(self.intercept) > _ROUND_OFF * np.abs(self.slope)
 
     @property
     def dispersive(self) -> float | np.ndarray:
         """Intercept squared [mN/m]; NaN where the intercept is not above 0."""
-        return plain(np.where(np.asarray(self.intercept) > 0, np.square(self.intercept), np.nan))
+        return plain(np.where(self._has_dispersive, np.square(self.intercept), np.nan))
 
     @property
     def polar(self) -> float | np.ndarray:
@@ -174,7 +178,7 @@ def owens_wendt(
     if line.is_polar_resolved:
         parts = {"dispersive": line.dispersive, "polar": line.polar, "total": line.dispersive + line.polar}
         said |= parts | {"uncertainties": _both_parts(line)}
-    elif line.intercept <= 0:
+    elif np.isnan(line.dispersive):
         said["is_fitted"] = False
     elif without_polar == INTERCEPT:
         parts = {"dispersive": line.dispersive, "total": line.dispersive}
@@ -279,18 +283,14 @@ def _held_at_zero(angles: np.ndarray, liquids: Sequence[ProbeLiquid], u_angles: 
 
 
 def _liquid_notes(liquids: Sequence[ProbeLiquid]) -> list[str]:
-    notes = [f"component numbers from memory: {', '.join(recalled)}"] if (recalled := _recalled(liquids)) else []
+    notes = recalled_note(liquids)
     if len(liquids) == 2:
         notes.append("two liquids: the line passes through both points, so the fit shows no deviation")
     return notes
 
 
-def _recalled(liquids: Sequence[ProbeLiquid]) -> list[str]:
-    return [liquid.name for liquid in liquids if liquid.status == RECALLED]
-
-
 def _line_notes(line: OwensWendtLine) -> list[str]:
-    if line.intercept <= 0:
+    if np.isnan(line.dispersive):
         return [
             f"{NOT_RESOLVED}: intercept {line.intercept:.3g} is not above 0, the model does not describe the angles"
         ]

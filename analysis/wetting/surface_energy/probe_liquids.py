@@ -241,6 +241,18 @@ def set_of(liquids: Sequence[ProbeLiquid | AcidBaseLiquid]) -> str:
     return keys.pop()
 
 
+def recalled_note(liquids: Sequence[ProbeLiquid | AcidBaseLiquid]) -> list[str]:
+    """One sentence that names the liquids whose parts are from memory; empty when all were read.
+
+    Source: `common_practice`.
+
+    >>> recalled_note(probe_liquids("set_a", "water", "diiodomethane"))
+    ['parts of the tension from memory: diiodomethane']
+    """
+    names = [liquid.name for liquid in liquids if liquid.status == RECALLED]
+    return [f"parts of the tension from memory: {', '.join(names)}"] if names else []
+
+
 def _named(sets: dict, set_key: str, names: Sequence[str]) -> tuple:
     if set_key not in sets:
         raise ValueError(f"no component set {set_key!r}; there are {', '.join(sets)}")

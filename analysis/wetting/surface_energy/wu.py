@@ -10,7 +10,7 @@ from numpy.typing import ArrayLike
 
 from analysis.formula import formula
 from analysis.wetting.surface_energy.owens_wendt import owens_wendt_line
-from analysis.wetting.surface_energy.probe_liquids import ProbeLiquid, set_of
+from analysis.wetting.surface_energy.probe_liquids import ProbeLiquid, recalled_note, set_of
 from analysis.wetting.surface_energy.result import (
     FROM_ANGLES,
     FROM_RESIDUALS,
@@ -82,7 +82,9 @@ def wu(
     start = _owens_wendt_start(angles, liquids)
     measured = np.array([one.total for one in liquids]) * (1 + np.cos(np.radians(angles))) / 4
     roots, is_fitted = _solutions(measured, liquids, start)
-    notes = [] if is_fitted else ["the fit did not converge: parts are where it stopped"]
+    notes = recalled_note(liquids)
+    if not is_fitted:
+        notes.append("the fit did not converge: parts are where it stopped")
     if len(roots) > 1:
         notes.append(f"{len(roots)} physical solutions; the one nearest to Owens–Wendt is taken")
     dispersive, polar = roots[0]
@@ -91,6 +93,9 @@ def wu(
     if polar <= _ZERO:
         notes.append(f"{NOT_RESOLVED}: the angles ask for a polar part of 0 or less")
         polar = None
+    if dispersive <= _ZERO:
+        notes = [*notes, "no dispersive part above 0: the model does not describe the angles"]
+        return energy(MODEL, key, liquids, angles, surface, notes=tuple(notes), is_fitted=False)
     return energy(
         MODEL, key, liquids, angles, surface, dispersive=dispersive, polar=polar, total=dispersive + (polar or 0.0),
         uncertainties=uncertainties, notes=tuple(notes), other_roots=tuple(roots[1:]), is_fitted=is_fitted,

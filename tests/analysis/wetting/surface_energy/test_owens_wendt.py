@@ -201,6 +201,9 @@ def test_an_intercept_below_zero_has_no_parts():
     assert not found.is_fitted
     assert (found.total, found.dispersive, found.polar, found.uncertainties) == (None, None, None, ())
     assert math.isnan(owens_wendt_line([60, 150], liquids).dispersive)
+    # limit: an intercept of round-off is no dispersive part either
+    for angles in ([0.01, 180], [180, 180]):
+        assert not owens_wendt(angles, probe_liquids("set_a", *WATER_DIM)).is_fitted
 
 
 @pytest.mark.parametrize("energy", [5.0, 18.5, 40.0])
@@ -220,6 +223,12 @@ def test_many_samples_at_once_equal_one_by_one():
     assert_allclose([line.dispersive[0, 1], line.polar[0, 1]], [one.dispersive, one.polar])
     assert np.isnan(line.polar[1]).all()  # not resolved, and NaN in its place
     assert np.isnan(line.dispersive).tolist() == [[False, False], [False, True]]
+
+
+def test_parts_from_memory_are_named():
+    notes = owens_wendt([80, 41], probe_liquids("set_a", *WATER_DIM)).notes
+    assert "parts of the tension from memory: diiodomethane" in notes
+    assert not any("memory" in note for note in owens_wendt([80, 41], probe_liquids("set_d", *WATER_DIM)).notes)
 
 
 def test_order_of_liquids_does_not_matter():

@@ -114,3 +114,11 @@ def test_order_of_liquids_does_not_matter():
 def test_what_cannot_be_fitted_is_refused(angles):
     with pytest.raises(ValueError):
         wu(angles, WATER_DIM)
+
+
+@pytest.mark.parametrize("angles", [[180, 180], [0.01, 180]])
+def test_angles_without_a_dispersive_part_have_no_parts(angles):
+    found = wu(angles, SET_A[:2], angle_sd_deg=1)
+    assert not found.is_fitted
+    assert (found.total, found.dispersive, found.polar, found.uncertainties) == (None, None, None, ())
+    assert any("does not describe" in note for note in found.notes)
