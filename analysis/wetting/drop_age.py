@@ -139,7 +139,7 @@ def _work_on_base(volume: np.ndarray, angle_deg: ArrayLike, share: np.ndarray) -
     """∫dV/[a·F(θ)] from the fresh drop to what is left [mm2], over the slope t = h/a = tan(θ/2)."""
     base = np.asarray(cap_drop(volume, angle_deg).base_radius_mm)
     fresh = np.tan(np.radians(np.asarray(angle_deg, dtype=float)) / 2)
-    left = _slope_left(volume, base, share)
+    left = np.where(share == 0, fresh, np.minimum(_slope_left(volume, base, share), fresh))
     fresh, left, base = np.broadcast_arrays(fresh, left, base)
     nodes, weights = np.polynomial.legendre.leggauss(_NODES)
     slopes = left[..., None] + (fresh - left)[..., None] * (nodes + 1) / 2
@@ -151,9 +151,9 @@ def _work_on_base(volume: np.ndarray, angle_deg: ArrayLike, share: np.ndarray) -
 def _slope_left(volume: np.ndarray, base: np.ndarray, share: np.ndarray) -> np.ndarray:
     """tan(θ/2) of the cap that is left on the same base."""
     left = volume * (1 - share)
-    some = np.where(left > 0, left, volume)
+    some = np.where(left <= 0, volume, left)
     angle = np.asarray(cap_angle_of_volume_deg(some, base))
-    return np.where(left > 0, np.tan(np.radians(angle) / 2), 0.0)
+    return np.where(left <= 0, 0.0, np.tan(np.radians(angle) / 2))
 
 
 def _share_on_base(volume: np.ndarray, angle_deg: np.ndarray, work: np.ndarray) -> np.ndarray:

@@ -2,13 +2,17 @@
 
 import math
 
+import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 
+from analysis.wetting.capillary import cap_drop
 from analysis.wetting.evaporation import (
     contact_angle_factor,
+    evaporation_rate_ul_s,
     predicted_loss_percent,
     vapour_diffusivity_m2_s,
+    water_vapour,
     water_vapour_pressure_pa,
 )
 
@@ -45,6 +49,44 @@ def test_loss_of_five_microlitres_at_25_degrees(humidity_and_losses, angle):
     humidity, *losses = humidity_and_losses
     found = [predicted_loss_percent(5, angle, 60 * minutes, 25, humidity) for minutes in (1, 5, 10)]
     assert_allclose(found, losses, rtol=0.06)
+
+
+@pytest.mark.parametrize("angle", [20, 45, 90, 120, 150, 175])
+def test_factor_against_the_usual_polynomial(angle):
+    """From memory: Picknett & Bexon (1977), f(θ) of the rate 2πR·D·Δc·f, good to 0.2 %; f = F·sin θ/2."""
+    theta = math.radians(angle)
+    powers = (8.957e-5, 0.6333, 0.1160, -0.08878, 0.01033)
+    expected = sum(factor * theta**power for power, factor in enumerate(powers))
+    assert_allclose(contact_angle_factor(angle) * math.sin(theta) / 2, expected, rtol=3e-3)
+
+
+@pytest.mark.parametrize("angle", [0, 30, 70, 90])
+def test_factor_against_the_parabola_for_small_angles(angle):
+    """From memory: Hu & Larson (2002), F = 0.27·θ² + 1.30 up to 90°, to a few percent."""
+    assert_allclose(contact_angle_factor(angle), 0.27 * math.radians(angle) ** 2 + 1.30, rtol=0.03)
+
+
+def test_factor_of_many_angles_with_gaps():
+    found = contact_angle_factor([[0, math.nan], [90, 179.99]])
+    assert_allclose(found[[0, 1], [0, 0]], [4 / math.pi, 2], rtol=1e-9)
+    assert np.isnan(found).tolist() == [[False, True], [False, False]]
+    assert contact_angle_factor([]).shape == (0,)
+
+
+def test_a_table_of_losses_at_once():
+    volumes, angles = np.array([1.0, 5, 10]), np.array([[60.0], [110]])
+    found = predicted_loss_percent(volumes, angles, 60, 25, 50)
+    singles = [[predicted_loss_percent(volume, angle, 60, 25, 50) for volume in volumes] for (angle,) in angles]
+    assert_allclose(found, singles, rtol=1e-9)
+    assert type(predicted_loss_percent(5, 110, 60, 25, 50)) is float
+
+
+def test_rate_of_a_half_sphere():
+    """Limit: 2π·R·D·Δc/ρ, half of a free sphere."""
+    radius_m, vapour = cap_drop(5, 90).base_radius_mm * 1e-3, water_vapour(25)
+    missing = 0.5 * vapour.pressure_pa * vapour.molar_mass_kg_mol / (8.314462618 * 298.15)
+    expected = 2 * math.pi * radius_m * vapour.diffusivity_m2_s * missing / vapour.liquid_density * 1e9
+    assert_allclose(evaporation_rate_ul_s(5, 90, 25, 50), expected, rtol=1e-9)
 
 
 def test_no_loss_in_saturated_air_and_never_more_than_everything():

@@ -2,6 +2,7 @@
 
 import math
 
+import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 
@@ -11,6 +12,7 @@ from analysis.wetting.retention import (
     CANNOT_SLIDE,
     PARALLEL_SIDED,
     RETENTION_FORMS,
+    contact_width_mm,
     mean_angle_deg,
     predicted_sliding,
     retention_factor,
@@ -100,6 +102,35 @@ def test_sliding_angle_with_the_width_of_the_flattened_drop(advancing, receding,
     assert_allclose(sliding_angle_deg(force, volume, 997.0), expected, atol=0.05)
 
 
+def test_tables_of_drops_keep_shape_and_gaps():
+    volume, receding = np.array([[5.0], [20.0]]), np.array([90, 60, math.nan])
+    width = contact_width_mm(volume, 110, receding, 72.736, 998.207)
+    force = retention_force_un(width, 72.736, 110, receding)
+    found = sliding_angle_deg(force, volume, 998.207)
+    assert np.isnan(found).tolist() == [[False, False, True]] * 2
+    assert found[0, 1] == CANNOT_SLIDE
+    assert_allclose(retention_factor(25.0, volume, 998.207, width, 72.736, 110, receding)[1, 2], math.nan)
+    assert sliding_angle_deg([], [], 998).shape == (0,)
+
+
+def test_width_where_it_was_not_measured():
+    assert_allclose(contact_width_mm(10, 110, 90), cap_drop(10, mean_angle_deg(110, 90)).base_width_mm)
+    flattened = resting_drop(10, mean_angle_deg(110, 90), 72.7, 998).base_width_mm
+    assert_allclose(contact_width_mm(10, 110, 90, 72.7, 998), flattened)
+    assert flattened > contact_width_mm(10, 110, 90)
+    with pytest.raises(ValueError, match="both"):
+        contact_width_mm(10, 110, 90, 72.7)
+
+
+def test_full_width_with_the_radius_factor_doubles_the_force():
+    """Trap: 48/π³ with the width would give 80.425 µN and 55.244° (independent: numpy 2.4.6); no call here can."""
+    wrong = 48 / math.pi**3 * 2.80 * 72.8 * hysteresis_cosine(110, 95)
+    assert_allclose(wrong, 80.425, atol=6e-4)
+    assert_allclose(sliding_angle_deg(wrong, 10, 998.2), 55.244, atol=6e-4)
+    for form in RETENTION_FORMS.values():
+        assert retention_force_un(**DROP, form=form) < 0.7 * wrong
+
+
 def test_sine_falls_with_volume_to_the_power_of_two_thirds():
     """Limit: width grows with V^(1/3), weight with V: from 5 to 40 µL the sine falls by exactly 4."""
     sines = []
@@ -137,6 +168,77 @@ def test_prediction_with_uncertainty():
     assert_allclose(found.sine_uncertainty, 0.0777341, rtol=2e-3)  # finite steps against derivatives
     assert_allclose(found.angle_deg, 24.21914, atol=1e-4)
     assert_allclose(found.low_deg, math.degrees(math.asin(0.4102277 - 2 * 0.0777341)), atol=0.05)  # hand
+
+
+UNCERTAIN = {
+    "advancing_deg": (110, 2),
+    "receding_deg": (95, 2),
+    "tension": (72.7, 0.2),
+    "volume_ul": (10, 0.2),
+}
+
+
+@pytest.mark.parametrize("form", RETENTION_FORMS.values(), ids=lambda form: form.key)
+@pytest.mark.parametrize("correlation", [0.0, 0.6, -0.5])
+@pytest.mark.parametrize("pair", [((110, 2), (95, 2)), ((170, 1), (20, 3)), ((104, 1), (102, 1)), ((110, 2), (110, 1))])
+def test_first_order_uncertainty(form, correlation, pair):
+    """Independent: uncertainties 3.2.3, derivatives found by the package, for every form and correlated angles."""
+    from uncertainties import correlated_values, covariance_matrix, ufloat, umath
+
+    (ahead, spread_ahead), (behind, spread_behind) = pair
+    shared = correlation * spread_ahead * spread_behind
+    advancing, receding = correlated_values((ahead, behind), [[spread_ahead**2, shared], [shared, spread_behind**2]])
+    assert_allclose(covariance_matrix([advancing, receding])[0][1], shared, atol=1e-12)
+    held = umath.cos(receding * math.pi / 180) - umath.cos(advancing * math.pi / 180)
+    width, tension, volume = ufloat(2.80, 0.05), ufloat(72.7, 0.2), ufloat(10, 0.2)
+    length = width if form.length == "width" else width / 2
+    expected = form.k * length * tension * held / (998.2 * volume * 9.80665e-3)
+    found = predicted_sliding(
+        2.80,
+        **{**UNCERTAIN, "advancing_deg": pair[0], "receding_deg": pair[1]},
+        density=998.2,
+        width_share=0.05 / 2.80,
+        correlation=correlation,
+        form=form,
+    )
+    assert_allclose((found.sine, found.sine_uncertainty), (expected.n, expected.s), rtol=1e-9, atol=1e-15)
+
+
+def test_first_order_uncertainty_as_worked_out_apart():
+    """Independent: uncertainties 3.2.3, to the digits given: Δcos θ 0.2549 ± 0.0478, F 40.2 ± 7.6 µN, α 24 ± 5°."""
+    found = predicted_sliding(
+        2.80, **UNCERTAIN, density=998.2, width_share=0.05 / 2.80, form=RETENTION_FORMS["cosine_cubic"]
+    )
+    weight = weight_un(10, 998.2)
+    assert round(found.sine * weight, 1) == 40.2
+    # the weight's own 2 % is no part of the force
+    force_share = math.sqrt(found.relative_uncertainty**2 - 0.02**2)
+    assert round(found.sine * weight * force_share, 1) == 7.6
+    only_angles = predicted_sliding(
+        2.80, **{**UNCERTAIN, "tension": (72.7, 0), "volume_ul": (10, 0)}, density=998.2,
+        form=RETENTION_FORMS["cosine_cubic"],
+    )  # fmt: skip
+    assert_allclose(0.254864 * only_angles.relative_uncertainty, 0.0478, atol=6e-5)
+    slope = math.cos(math.radians(found.angle_deg))
+    assert (round(found.angle_deg), round(math.degrees(found.sine_uncertainty / slope))) == (24, 5)
+
+
+def test_prediction_of_many_drops_at_once():
+    found = predicted_sliding(
+        np.array([2.8, 2.8, math.nan]),
+        **{**UNCERTAIN, "receding_deg": (np.array([95, 20, 95]), 2.0)},
+        density=998.2,
+    )
+    assert found.angle_deg[1] == CANNOT_SLIDE
+    for name in ("angle_deg", "low_deg", "high_deg", "sine", "sine_uncertainty", "relative_uncertainty"):
+        assert np.isnan(getattr(found, name)).tolist() == [False, False, True]
+
+
+def test_prediction_without_hysteresis_has_no_relative_uncertainty():
+    same = {**UNCERTAIN, "receding_deg": (110, 2)}
+    found = predicted_sliding(2.8, **same, density=998)
+    assert (found.angle_deg, found.low_deg, found.relative_uncertainty) == (0, 0, math.inf)
+    assert found.sine_uncertainty > 0
 
 
 def test_prediction_that_reaches_beyond_upright_says_so():
