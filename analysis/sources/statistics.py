@@ -74,7 +74,8 @@ SOURCES = [
     Source("iso_22514_7",
            "ISO 22514-7:2012, Annex A: capability of measurement processes (printed values read in a public "
            "validation file)"),
-    Source("gum", "JCGM 100:2008 (GUM), 5.1: combined standard uncertainty of uncorrelated inputs"),
+    Source("jcgm_101", "JCGM 101:2008: propagation of distributions by a Monte Carlo method (form from memory)"),
+    Source("gum", "JCGM 100:2008 (GUM): uncertainty of measurement; 5.1, 5.2 combined, G.4 degrees of freedom"),
     Source("nist_strd_univariate",
            "NIST Statistical Reference Datasets (StRD), univariate summary statistics: certified mean, "
            "standard deviation and lag-1 autocorrelation"),
@@ -136,7 +137,6 @@ SOURCES = [
     Source("schuirmann_1987",
            "Schuirmann, J. Pharmacokinet. Biopharm. 15 (1987) 657: two one-sided tests; from memory"),
     Source("nist_handbook_7_2_2_2", "NIST/SEMATECH e-Handbook 7.2.2.2: sample sizes for a mean"),
-    Source("nist_handbook_7_4_3", "NIST/SEMATECH e-Handbook 7.4.3: one-way analysis of variance"),
     Source("nist_handbook_7_4_7_1", "NIST/SEMATECH e-Handbook 7.4.7.1: Tukey's method"),
     Source("hodges_lehmann_1963",
            "Hodges & Lehmann, Ann. Math. Stat. 34 (1963) 598: shift as median of differences; from memory"),

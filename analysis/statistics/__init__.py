@@ -9,6 +9,15 @@ from analysis.statistics.acceptance import (
     plan_from_two_points,
     plan_risks,
 )
+from analysis.statistics.bootstrap import (
+    BootstrapInterval,
+    bootstrap_interval,
+    jackknife_acceleration,
+)
+from analysis.statistics.box_cox import (
+    PowerTransformation,
+    power_transformation,
+)
 from analysis.statistics.capability import (
     Capability,
     PercentileIndices,
@@ -57,6 +66,15 @@ from analysis.statistics.charts import (
     mean_range_chart,
     mean_sd_chart,
 )
+from analysis.statistics.comparison import (
+    Difference,
+    Equivalence,
+    equivalence,
+    lacking_spread,
+    mean_difference,
+    paired_difference,
+    welch_difference,
+)
 from analysis.statistics.crossing import (
     LevelCrossing,
     LinearCrossing,
@@ -71,6 +89,19 @@ from analysis.statistics.drift import (
     rank_trend,
     sen_slope,
 )
+from analysis.statistics.effect_size import (
+    EffectSize,
+    SampleSize,
+    coupons_needed,
+    hedges_g,
+)
+from analysis.statistics.factorial import (
+    Effect,
+    FactorialResult,
+    factorial_design,
+    factorial_effects,
+    lenth_margins,
+)
 from analysis.statistics.fits import (
     CurveFit,
     nonlinear_fit,
@@ -82,6 +113,12 @@ from analysis.statistics.gauge import (
     VarianceRow,
     gauge_study,
     range_study,
+)
+from analysis.statistics.group_comparison import (
+    PairDifference,
+    VarianceLine,
+    all_pairs,
+    two_way_anova,
 )
 from analysis.statistics.linearity import (
     GaugeBias,
@@ -103,6 +140,11 @@ from analysis.statistics.moments import (
     one_way_anova,
     sample_sd,
     stable_mean,
+)
+from analysis.statistics.multiplicity import (
+    ADJUSTMENTS,
+    AdjustedTests,
+    adjusted_tests,
 )
 from analysis.statistics.order_statistics import (
     DistributionFreeLimit,
@@ -138,6 +180,10 @@ from analysis.statistics.proportions import (
     proportion_interval,
     proportion_lower_bound,
     proportion_upper_bound,
+)
+from analysis.statistics.rank_comparison import (
+    RankComparison,
+    rank_comparison,
 )
 from analysis.statistics.regression import (
     LinearFit,
@@ -206,10 +252,13 @@ from analysis.statistics.tolerance import (
 )
 
 __all__ = [
+    "ADJUSTMENTS",
     "ALL_RULES",
     "RUN_LENGTHS",
+    "AdjustedTests",
     "AnalysisOfVariance",
     "Autocorrelation",
+    "BootstrapInterval",
     "Capability",
     "CellConsistency",
     "CensoredFit",
@@ -221,9 +270,14 @@ __all__ = [
     "ChartPair",
     "CurveFit",
     "CusumChart",
+    "Difference",
     "DistributionFreeLimit",
     "Drift",
+    "Effect",
+    "EffectSize",
+    "Equivalence",
     "Estimate",
+    "FactorialResult",
     "GaugeBias",
     "GaugeLinearity",
     "GaugeStudy",
@@ -239,14 +293,18 @@ __all__ = [
     "OutlierStep",
     "OutlierTest",
     "Outliers",
+    "PairDifference",
     "PercentileIndices",
     "Percentiles",
+    "PowerTransformation",
     "Precision",
     "PrecisionReport",
     "ProportionInterval",
     "RangeStudy",
+    "RankComparison",
     "RestrictedMean",
     "RunsTest",
+    "SampleSize",
     "SenSlope",
     "Signal",
     "SpreadShare",
@@ -260,11 +318,15 @@ __all__ = [
     "VariablesDecision",
     "VariablesPlan",
     "VarianceComponents",
+    "VarianceLine",
     "VarianceRow",
     "accept_by_variables",
     "acceptance_probability",
+    "adjusted_tests",
+    "all_pairs",
     "approximate_plan",
     "autocorrelation",
+    "bootstrap_interval",
     "c4",
     "capability",
     "cell_consistency",
@@ -279,6 +341,7 @@ __all__ = [
     "cochran_critical",
     "cochran_test",
     "coupon_tolerance_limit",
+    "coupons_needed",
     "cusum_arl",
     "cusum_chart",
     "d2",
@@ -289,9 +352,12 @@ __all__ = [
     "drift",
     "durbin_watson",
     "effective_sample_size",
+    "equivalence",
     "esd_critical",
     "ewma_arl",
     "ewma_chart",
+    "factorial_design",
+    "factorial_effects",
     "fitted_percentiles",
     "flag_outliers",
     "gauge_bias",
@@ -299,10 +365,14 @@ __all__ = [
     "gauge_study",
     "grubbs_critical",
     "grubbs_test",
+    "hedges_g",
     "hysteresis_statistics",
     "individuals_chart",
+    "jackknife_acceleration",
     "kaplan_meier",
+    "lacking_spread",
     "lag_one_autocorrelation",
+    "lenth_margins",
     "level_crossing",
     "linear_crossing",
     "linear_fit",
@@ -311,6 +381,7 @@ __all__ = [
     "log_rank",
     "mandel_h_critical",
     "mandel_k_critical",
+    "mean_difference",
     "mean_interval",
     "mean_range_chart",
     "mean_sd_chart",
@@ -321,15 +392,18 @@ __all__ = [
     "one_sided_index_interval",
     "one_way_anova",
     "outlier_class",
+    "paired_difference",
     "percentile_indices",
     "plan_from_two_points",
     "plan_risks",
     "polynomial_fit",
+    "power_transformation",
     "precision_report",
     "proportion_interval",
     "proportion_lower_bound",
     "proportion_upper_bound",
     "range_study",
+    "rank_comparison",
     "rank_trend",
     "reference_line",
     "restricted_mean",
@@ -357,5 +431,7 @@ __all__ = [
     "tolerance_limit",
     "two_sided_index",
     "two_sided_index_interval",
+    "two_way_anova",
     "variance_components",
+    "welch_difference",
 ]

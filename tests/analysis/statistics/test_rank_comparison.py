@@ -1,0 +1,94 @@
+"""Comparison by ranks: exact tests, the shift and its interval."""
+
+import math
+from itertools import combinations
+
+import numpy as np
+import pytest
+from numpy.testing import assert_allclose
+from scipy import stats
+
+from analysis.statistics.rank_comparison import rank_comparison
+
+# published: Hollander & Wolfe, permeability of membranes
+PERMEABILITY = (
+    [0.80, 0.83, 1.89, 1.04, 1.45, 1.38, 1.91, 1.64, 0.73, 1.46],
+    [1.15, 0.88, 0.90, 0.74, 1.21],
+)
+
+
+def test_permeability():
+    found = rank_comparison(*PERMEABILITY)
+    assert (found.u, found.is_exact) == (35, True)
+    assert_allclose((found.p, found.p / 2), (0.254412, 0.127206), atol=6e-7)  # published; one-sided 0.127206
+    assert_allclose(found.shift, 0.305, atol=1e-12)
+    assert found.outcome == "cannot tell yet"
+    assert found.low < 0 < found.high
+
+
+@pytest.mark.parametrize(("n", "m"), [(3, 4), (4, 4), (5, 3), (6, 5)])
+@pytest.mark.parametrize("confidence", [0.8, 0.9, 0.95])
+def test_interval_leaves_out_what_the_listed_orders_say(n, m, confidence):
+    """Hand: U of every order of n + m ranks, listed; k is the most that the tail allows."""
+    every = np.array([sum(chosen) - n * (n - 1) // 2 for chosen in combinations(range(n + m), n)])
+    tail = (1 - confidence) / 2
+    k = sum(np.mean(every <= u) <= tail for u in range(n * m))
+    random = np.random.default_rng(n + 10 * m)
+    one, two = random.normal(1, 1, n), random.normal(0, 1, m)
+    found = rank_comparison(one, two, confidence)
+    if k == 0:
+        assert (found.low, found.high, found.confidence_reached) == (None, None, None)
+        return
+    differences = np.sort([a - b for a in one for b in two])
+    assert_allclose((found.low, found.high), (differences[k - 1], differences[-k]), rtol=1e-14)
+    assert_allclose(found.confidence_reached, 1 - 2 * np.mean(every <= k - 1), rtol=1e-12)
+    assert found.confidence_reached >= confidence
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_interval_and_test_agree(seed):
+    random = np.random.default_rng(seed)
+    one, two = random.normal(1, 1, 7), random.normal(0, 1, 6)
+    found = rank_comparison(one, two)
+    assert (found.p < 0.05) == (not found.low < 0 < found.high)
+    assert (found.outcome == "cannot tell yet") == (found.p >= 0.05)
+
+
+def test_ties_take_the_normal_approximation_of_scipy():
+    one, two = [1, 2, 2, 3, 5, 8], [2, 4, 4, 6, 9, 9, 10]
+    found = rank_comparison(one, two)
+    expected = stats.mannwhitneyu(one, two, method="asymptotic")  # independent: scipy
+    assert not found.is_exact
+    assert_allclose((found.u, found.p), (expected.statistic, expected.pvalue), rtol=1e-12)
+
+
+def test_large_groups_take_the_normal_approximation():
+    random = np.random.default_rng(2)
+    found = rank_comparison(random.normal(1, 1, 60), random.normal(0, 1, 50))
+    assert not found.is_exact
+    assert found.low < found.shift < found.high
+    assert found.outcome == "higher"
+
+
+def test_three_and_three_cannot_reach_95_percent():
+    found = rank_comparison([1.0, 2.0, 3.0], [11.0, 12.0, 13.0])
+    assert (found.low, found.outcome) == (None, "cannot tell yet")
+    assert_allclose(found.p, 0.1, rtol=1e-12)  # hand: 2 of 20 orders
+    assert "too few coupons" in found.sentence
+
+
+@pytest.mark.parametrize(("one", "two"), [([1.0], [2.0]), ([5.0, 5.0, 5.0], [5.0, 5.0]), ([1.0], [1.0])])
+def test_nothing_to_rank_cannot_tell(one, two):
+    assert rank_comparison(one, two).outcome == "cannot tell yet"
+
+
+def test_ranks_do_not_see_the_scale():
+    one, two = np.array(PERMEABILITY[0]), np.array(PERMEABILITY[1])
+    plain, logs = rank_comparison(one, two), rank_comparison(np.log(one), np.log(two))
+    assert (plain.u, plain.p) == (logs.u, logs.p)
+
+
+@pytest.mark.parametrize(("one", "two"), [([], [1.0]), ([1.0, math.nan], [1.0]), ([math.inf], [1.0])])
+def test_input_that_is_none_is_refused(one, two):
+    with pytest.raises(ValueError):
+        rank_comparison(one, two)
