@@ -205,7 +205,7 @@ def _not_moved(quantity: Quantity, seen: Mapping[str, Observed]) -> list[Statist
         "note": f"{count} of {total} {quantity.beyond}; exact one-sided {100 * CONFIDENCE:.0f} % {side} bound "
         f"{bound:.1f} %, too narrow where drops of one coupon are alike",
         "source": "clopper_pearson_1934",
-        "formulas": (f"statistics.censoring.proportion_{side}_bound",),
+        "formulas": (f"statistics.proportions.proportion_{side}_bound",),
     }
     return [
         Statistic(

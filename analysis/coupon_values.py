@@ -48,8 +48,11 @@ def observed_by_coupon(runs: Iterable[Run], derived: Sequence[Derived] = ()) -> 
             if is_usable(reading):
                 observed.add(_known(reading), reading.qualifier)
         for item in derived:
-            for value in item.values(run):
-                found.setdefault(item.quantity, {}).setdefault(run.coupon, Observed()).add(value)
+            values = item.values(run)
+            beyond = item.beyond(run) if item.beyond else [False] * len(values)
+            for value, is_beyond in zip(values, beyond, strict=True):
+                observed = found.setdefault(item.quantity, {}).setdefault(run.coupon, Observed())
+                observed.add(value, NOT_MOVED if is_beyond else "")
     return found
 
 

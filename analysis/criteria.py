@@ -150,7 +150,7 @@ def worst_within(case: Case) -> Outcome:
     parameters=(CONFIDENCE, FEWEST_DROPS),
     unit="",
     decimals=0,
-    formulas=("statistics.censoring.proportion_upper_bound",),
+    formulas=("statistics.proportions.proportion_upper_bound",),
 )
 def count_within(case: Case) -> Outcome:
     """Count of drops that stayed, of all that were tried, with the exact bound of the share beside it."""
@@ -226,9 +226,7 @@ def _turns_of_interval(case: Case, interval: MeanInterval, verdict: str) -> str:
     )
     if verdict != INCONCLUSIVE:
         room = abs((near if verdict == PASS else far) - limit)
-        return (
-            f"{told} All coupons together would have to move by {case.text(room)} and past it."
-        )
+        return f"{told} All coupons together would have to move by {case.text(room)} and past it."
     more = coupons_to_decide(interval, limit)
     if more is None:
         return f"{told} More coupons alone are not likely to decide: the mean lies too near the limit."

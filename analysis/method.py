@@ -44,6 +44,7 @@ class Derived:
     values: Callable  # (Run) -> sequence of float; empty where something it needs is missing
     formula: str  # key of analysis.formula.FORMULAS
     needs: tuple[str, ...] = ()  # what it is computed from, as `analysis.explanation` names the facts of a run
+    beyond: Callable | None = None  # (Run) -> sequence of bool, one a value: only known to lie above it
 
 
 @dataclass(frozen=True, slots=True)

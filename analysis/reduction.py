@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 
 from analysis.formula import formula
 from analysis.method import Derived, Method
@@ -23,7 +24,7 @@ from analysis.wetting.hysteresis import PAIR_QUANTITIES, drop_pairs
 
 MEAN, SD = "statistics.moments.stable_mean", "statistics.moments.sample_sd"
 MEDIAN, FITTED = "statistics.censoring.median_with_censoring", "statistics.censoring.censored_lognormal_fit"
-BOUND = "statistics.censoring.proportion_upper_bound"
+BOUND = "statistics.proportions.proportion_upper_bound"
 COUPON_NOTE = "describes this coupon; intervals belong to the batch, where the coupon is the unit of replication"
 
 
@@ -51,6 +52,13 @@ def readings_of(run: Run, quantity: str, *qualifiers: str) -> tuple[Reading, ...
 def values_of(run: Run, quantity: str) -> list[float]:
     """The measured values of one quantity that count, in the order of the readings."""
     return [reading.value for reading in readings_of(run, quantity)]
+
+
+def paired_values(run: Run, *quantities: str) -> list[tuple[float, ...]]:
+    """The measured values of several quantities read at the same place, for the places where all of them count."""
+    places = [{(item.position, item.drop, item.direction): item.value for item in readings_of(run, name)}
+              for name in quantities]  # fmt: skip
+    return [tuple(found[place] for found in places) for place in places[0] if all(place in found for found in places)]
 
 
 def used_pairs(run: Run) -> list[dict]:
@@ -123,7 +131,11 @@ def reduce_readings(run: Run, method: Method) -> tuple[tuple[Statistic, ...], tu
             reduce_censored(run, kind.quantity) if censored else describe(kind.quantity, values_of(run, kind.quantity))
         )
     for derived in method.derived:
-        found += describe(derived.quantity, derived.values(run), derived.formula)
+        if derived.beyond:
+            values, beyond = derived.values(run), derived.beyond(run)
+            found += describe_censored(derived.quantity, values, beyond, derived_by=derived.formula)
+        else:
+            found += describe(derived.quantity, derived.values(run), derived.formula)
     return tuple(found), drop_pairs(run) if method.pair else ()
 
 
@@ -151,16 +163,47 @@ PAIRS = tuple(
 def reduce_censored(run: Run, quantity: str) -> tuple[Statistic, ...]:
     """Statistics of readings that may stay beyond a limit: those that did are kept as right-censored."""
     readings = readings_of(run, quantity, MEASURED, NOT_MOVED, MOVED_ON_PLACING)
-    if not readings:
-        return ()
     values = [reading.value for reading in readings]
     stuck = [reading.qualifier == NOT_MOVED for reading in readings]
     gone = [reading.qualifier == MOVED_ON_PLACING for reading in readings]
+    return describe_censored(quantity, values, stuck, gone)
+
+
+def describe_censored(
+    quantity: str, values: Sequence[float], stuck: Sequence[bool], gone: Sequence[bool] = (), derived_by: str = ""
+) -> tuple[Statistic, ...]:
+    """Median, share beyond the limit, range and fitted median of the values of one coupon.
+
+    Parameters
+    ----------
+    quantity : str
+        Key of `analysis.quantities`.
+    values : sequence of float
+        One a drop, in the unit of the quantity; the limit itself where it was passed.
+    stuck, gone : sequence of bool
+        Whether a value is only known to lie above, or below, what stands for it.
+    derived_by : str
+        Key of the formula that the values come from; empty for readings.
+
+    Returns
+    -------
+    tuple of Statistic
+        No values give no statistics.
+
+    Source: `hewett_ganser_2007`, `clopper_pearson_1934`, `schmee_hahn_1979`.
+
+    >>> [item.value for item in describe_censored("sliding_angle", [4.0, 6.0, 30.0], [False, False, True])][:2]
+    [6.0, 1]
+    """
+    if not values:
+        return ()
+    gone = gone or [False] * len(values)
+    first = (derived_by,) if derived_by else ()
     found = [_median(quantity, values, stuck, gone), *_not_moved(quantity, sum(stuck), len(values))]
     found.extend(_measured_range(quantity, values, stuck, gone))
     if any(stuck):
         found.append(_fitted_median(quantity, values, stuck, gone))
-    return tuple(found)
+    return tuple(replace(item, formulas=(*first, *item.formulas)) for item in found)
 
 
 def masses_per_area(run: Run) -> list[float]:

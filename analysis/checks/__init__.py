@@ -8,7 +8,7 @@ from analysis.checks.circumstances import calibration, drop_size, evaporation
 from analysis.checks.colour import colour_unchanged
 from analysis.checks.lubricant_film import cloaking_sign, film_energies
 from analysis.checks.readings import angles_possible, drift_over_drops, mass_resolved, outliers
-from analysis.checks.scope import cross_cut_in_scope, smooth_for_energy
+from analysis.checks.scope import cross_cut_in_scope, haze_in_scope, smooth_for_energy
 from analysis.checks.sliding import retention_relation
 from analysis.checks.trend import trend_of_coupon
 
@@ -22,6 +22,7 @@ __all__ = [
     "drop_size",
     "evaporation",
     "film_energies",
+    "haze_in_scope",
     "mass_resolved",
     "outliers",
     "retention_relation",

@@ -35,7 +35,7 @@ def angles_possible(run: Run, baseline: Run | None = None) -> Check | None:
 
 
 @rests_on(
-    "statistics.drift.drift",
+    "statistics.regression.linear_fit",
     "statistics.drift.rank_trend",
     turns="It turns when both tests, of the slope and of the ranks, fall on the other side of p = 0.05; it cannot be "
     "told while they disagree.",

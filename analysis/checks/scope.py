@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
+from statistics import fmean
+
 from analysis.checks.grounds import rests_on
+from analysis.measures import haze_percent
 from analysis.records import CANNOT_TELL, DOES_NOT_HOLD, HOLDS, Check, Run
+from analysis.reduction import paired_values
 from analysis.wetting.surface_energy import surface_caution
 
+LIGHT = ("incident_light", "transmitted_light", "instrument_scatter", "specimen_scatter")
 HAZE_LIMIT_PCT = 30.0  # ASTM D1003: above it the material is diffusing
 THICKEST_UM = 250.0  # ISO 2409: not suitable above
 
@@ -19,6 +24,25 @@ def smooth_for_energy(run: Run, baseline: Run | None = None) -> Check | None:
         return Check("smooth_for_energy", title, DOES_NOT_HOLD, surface_caution(kind), {"surface": kind}, source)
     why = "The record names neither texture nor lubricant; whether the surface is smooth enough is for the lab to say."
     return Check("smooth_for_energy", title, HOLDS, why, {}, source)
+
+
+@rests_on(
+    "measures.haze.haze_percent",
+    needs=LIGHT,
+    turns=f"It turns at {HAZE_LIMIT_PCT:g} % haze: a diffusing coupon needs another method.",
+)
+def haze_in_scope(run: Run, baseline: Run | None = None) -> Check | None:
+    """The mean haze lies where the method applies."""
+    rows = [row for row in paired_values(run, *LIGHT) if row[0] > 0 and row[1] > 0]
+    title, source = "Haze within the scope of the method", "astm_d1003"
+    if not rows:
+        return None
+    haze = fmean(float(haze_percent(*row)) for row in rows)
+    numbers = {"mean haze [%]": haze, "limit [%]": HAZE_LIMIT_PCT}
+    outcome = HOLDS if haze <= HAZE_LIMIT_PCT else DOES_NOT_HOLD
+    words = "so the method applies" if outcome == HOLDS else "so the coupon is diffusing and the method does not apply"
+    why = f"The mean haze is {haze:.1f} %, the limit {HAZE_LIMIT_PCT:g} %, {words}."
+    return Check("haze_in_scope", title, outcome, why, numbers, source)
 
 
 @rests_on(

@@ -41,6 +41,7 @@ SETTINGS = {
         "moved_rule": "both ends moved by one base width",
     },
     "static_angle": {"wait_s": 5.0, "fit": "Young–Laplace"},
+    "fouling_release": {"detection_limit": 10.0},
     "lubricant_mass": {"balance_resolution_mg": 0.1, "drain_min": 60.0},
 }
 

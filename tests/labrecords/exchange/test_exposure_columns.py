@@ -15,7 +15,7 @@ def bench():
 
 
 def exposed(bench, **cells):
-    return bench.row(dose="5 cycles", **{"exposure_kind": "tape", "exposure_conditions": CONDITIONS} | cells)
+    return bench.row(**{"dose": "5 cycles", "exposure_kind": "tape", "exposure_conditions": CONDITIONS} | cells)
 
 
 def test_kind_and_conditions_are_stored_as_declared(bench):
