@@ -75,6 +75,12 @@ def cross_cut_class(lost_percent: ArrayLike) -> int | np.ndarray:
     return int(found) if np.ndim(found) == 0 else found
 
 
+@formula(
+    "class of the coupon = worst class of its places",
+    source="iso_2409",
+    holds_when="smooth coating up to 250 µm, cut through to the substrate; not for textured coatings; no measure of "
+    "adhesion strength",
+)
 def cross_cut(
     lost_percent: ArrayLike,
     *,

@@ -62,6 +62,12 @@ def acid_base_roots(angles_deg: ArrayLike, liquids: Sequence[AcidBaseLiquid]) ->
     return _work(angles, liquids) @ np.linalg.pinv(_system(liquids)).T
 
 
+@formula(
+    "κ = σ_max/σ_min of the matrix with rows (√γL^LW, √γL^−, √γL^+)",
+    source="van_oss_1988",
+    holds_when="compares choices of liquids; errors of the angles are magnified at most κ-fold",
+    library="numpy.linalg.cond",
+)
 def condition_number(liquids: Sequence[AcidBaseLiquid]) -> float:
     """How strongly a choice of liquids magnifies errors of the angles: largest over smallest singular value.
 
@@ -151,6 +157,11 @@ def acid_base(
     )  # fmt: skip
 
 
+@formula(
+    "cos θ = 2(√γS^LW·√γL^LW + √γS^+·√γL^− + √γS^−·√γL^+)/γL − 1",
+    source="van_oss_1988",
+    holds_when="smooth, rigid, inert solid; right side between −1 and 1",
+)
 def acid_base_angle(
     apolar_root: ArrayLike, acid_root: ArrayLike, base_root: ArrayLike, liquid: AcidBaseLiquid
 ) -> float | np.ndarray:

@@ -111,6 +111,11 @@ def neumann_energy(angle_deg: ArrayLike, tension: ArrayLike, b: float = NEUMANN_
     return plain(np.where(is_known, gamma * root.x**2, np.nan))
 
 
+@formula(
+    "γS^d = γL(1 + cos θ)²/4, u(γS^d) = γL(1 + cos θ)·sin θ·u(θ)/2",
+    source="fowkes_1964 gum",
+    holds_when="apolar liquid (γL = γL^d) on a smooth, rigid, inert solid",
+)
 def fowkes(
     angle_deg: float,
     liquid: ProbeLiquid,
@@ -170,6 +175,12 @@ def fowkes(
     )
 
 
+@formula(
+    "cos θ = −1 + 2√(γS/γL)·exp[−b(γL − γS)²], u(γS) = |∂γS/∂θ|·u(θ)",
+    source="kwok_neumann_1999 gum",
+    holds_when="smooth, rigid, inert solid; γS between 0 and γL; versions of the equation differ noticeably",
+    library="scipy.optimize.elementwise.find_root",
+)
 def neumann(
     angle_deg: float,
     liquid: ProbeLiquid,
