@@ -40,8 +40,8 @@ def power_transformation(
     ----------
     values : sequence of float
         Readings above 0, one a coupon, any unit.
-    *factors : sequence
-        Level of each factor for each coupon; main effects are fitted. None: only a mean.
+    factors : sequence
+        Any number of factors, each with its level for each coupon; main effects are fitted. None: only a mean.
     interaction : bool
         Fit a mean to each combination of levels in place of main effects.
     confidence : float
