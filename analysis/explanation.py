@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from analysis.batch import analyse_batch
 from analysis.criteria import judge
@@ -46,6 +46,7 @@ class Input:
     value: str
     unit: str = ""
     source: str = ""
+    run: str = ""  # code of the run, where these are its readings: a document that prints them anyway may refer to it
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,6 +61,7 @@ class Step:
     holds_when: str = ""
     library: str = ""  # what did the computing; "" = this program's own arithmetic
     sources: tuple[str, ...] = ()  # citations
+    rule: str = ""  # of a decision
 
 
 @dataclass(frozen=True, slots=True)
@@ -285,7 +287,7 @@ def _read(run: Run, quantity: Quantity) -> Iterator[Input]:
     rows = [item for item in run.readings if item.quantity == quantity.key]
     used = [_reading(item, quantity) for item in rows if not item.excluded and item.qualifier != LOST]
     where = f"run {run.code}, coupon {run.coupon}, as read"
-    yield Input(f"{quantity.title}, {len(used)} readings", "; ".join(used) or "none", quantity.unit, where)
+    yield Input(f"{quantity.title}, {len(used)} readings", "; ".join(used) or "none", quantity.unit, where, run.code)
     for item in rows:
         if item.excluded or item.qualifier == LOST:
             state = "excluded" if item.excluded else "lost"
@@ -389,8 +391,19 @@ def _coupon_steps(values, quantity: Quantity, runs: Sequence[Run]) -> Iterator[S
 
 
 def _last(item: Statistic | Outcome, quantity: Quantity) -> Iterator[Step]:
+    has_interval = item.low is not None or item.high is not None
     for key in item.formulas:
-        yield _formula_step(key, _answer(item, quantity))
+        # What a bound or a factor came to is said in the sentence of the decision.
+        yield _formula_step(key, _answer(item, quantity) if has_interval or isinstance(item, Statistic) else "")
+
+
+def _turns_at(outcome: Outcome) -> str:
+    """Where a rule without an interval turns: at the value that it holds against the limit."""
+    if outcome.value is None or not math.isfinite(outcome.value):
+        return "It changes when the criterion, or the runs that it names, change."
+    side = "or more" if outcome.side == "at_most" else "or less"
+    at = in_words(outcome.value, outcome.decimals, outcome.unit)
+    return f"With these coupons it passes for a limit of {at} {side}, and for no other."
 
 
 def _versions(runs: Sequence[Run]) -> str:
@@ -405,9 +418,10 @@ def _of_outcome(criterion: Criterion, outcome: Outcome, runs: Sequence[Run]) -> 
         "The decision",
         inputs=(Input("Requirement", outcome.requirement, "", "the specification"), Input("Limit", limit)),
         result=f"{outcome.verdict}: {outcome.why}",
-        holds_when=outcome.rule,
+        rule=outcome.rule,
     )
-    steps = (*_coupon_steps(outcome.coupon_values, quantity, members), *_last(outcome, quantity), decision)
+    shown = replace(quantity, unit=outcome.unit, decimals=outcome.decimals)  # a count of drops has no unit
+    steps = (*_coupon_steps(outcome.coupon_values, shown, members), *_last(outcome, shown), decision)
     title = f"{outcome.label}: {kind.title}"
-    turns = outcome.turns or "It changes when the criterion, or the runs that it names, change."
+    turns = outcome.turns or _turns_at(outcome)
     return Chain(outcome.label, title, outcome.verdict, kind.title, _versions(members), steps, turns)

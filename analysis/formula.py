@@ -67,7 +67,7 @@ def formula(statement: str, *, source: str, holds_when: str = "", library: str =
         key = f"{function.__module__.removeprefix('analysis.')}.{function.__name__}"
         if key in FORMULAS and FORMULAS[key].statement != statement:
             raise ValueError(f"formula {key!r} is taken")
-        title = " ".join(text.split("\n\n")[0].split())
+        title = " ".join(text.split("\n\n")[0].split()).replace("`", "")
         found = Formula(key, title, statement, source, holds_when, library, _inputs(text), _section(text, "Returns"))
         FORMULAS[key] = function.formula = found
         return function
@@ -81,7 +81,7 @@ def _section(text: str, name: str) -> str:
     if not found:
         return ""
     lines = found.group(1).splitlines()
-    return " ".join(" ".join(line for line in lines if line.startswith(" ")).split())
+    return " ".join(" ".join(line for line in lines if line.startswith(" ")).split()).replace("`", "")
 
 
 def _inputs(text: str) -> tuple[tuple[str, str], ...]:
@@ -89,4 +89,4 @@ def _inputs(text: str) -> tuple[tuple[str, str], ...]:
     if not found:
         return ()
     entries = re.findall(r"^(\w[^:\n]*?)(?: ?:[^\n]*)?\n((?: +[^\n]*\n?|\n)+)", found.group(1) + "\n", re.M)
-    return tuple((names.strip(), " ".join(said.split())) for names, said in entries)
+    return tuple((names.strip(), " ".join(said.split()).replace("`", "")) for names, said in entries)

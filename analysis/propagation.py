@@ -2,25 +2,39 @@
 
 from __future__ import annotations
 
-import math
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
+from functools import reduce
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from analysis.formula import formula
+from analysis.ranges import plain
 
 
-def first_order(function: Callable[..., float], inputs: dict[str, tuple[float, float]]) -> tuple[float, float]:
+@formula(
+    "u_c² = Σ{[f(xᵢ + uᵢ) − f(xᵢ − uᵢ)]/2}²",
+    source="gum",
+    holds_when="inputs not correlated, function nearly straight over ± one standard uncertainty",
+)
+def first_order(
+    function: Callable[..., ArrayLike], inputs: Mapping[str, tuple[ArrayLike, ArrayLike]]
+) -> tuple[float, float]:
     """Value of a function and its combined standard uncertainty, inputs uncorrelated.
 
     Parameters
     ----------
     function : callable
-        Takes the inputs by name and returns a number.
+        Takes the inputs by name and returns a number, or an array when inputs are arrays.
     inputs : dict
-        Name -> (value, standard uncertainty); an uncertainty of 0 marks a constant.
+        Name -> (value, standard uncertainty), numbers or arrays that broadcast; an uncertainty of 0 marks a
+        constant.
 
     Returns
     -------
-    tuple of float
+    tuple of float (or of array)
         Value and standard uncertainty, both in the unit of the function. Each input is moved up and down by
-        its own standard uncertainty and half the difference is taken.
+        its own standard uncertainty and half the difference is taken. NaN stays NaN in its place.
 
     Raises
     ------
@@ -33,12 +47,23 @@ def first_order(function: Callable[..., float], inputs: dict[str, tuple[float, f
     >>> value, round(uncertainty, 12)
     (3.0, 0.5)
     """
-    middle = {name: value for name, (value, _) in inputs.items()}
+    middle = {name: _number(value) for name, (value, _) in inputs.items()}
     parts = []
     for name, (value, uncertainty) in inputs.items():
-        if not uncertainty >= 0:
-            raise ValueError(f"the standard uncertainty of {name} must be 0 or more, not {uncertainty}")
+        value, uncertainty = _number(value), _number(uncertainty)
+        wrong = ~(np.asarray(uncertainty) >= 0)
+        if wrong.any():
+            first = np.asarray(uncertainty)[wrong].flat[0]
+            raise ValueError(f"the standard uncertainty of {name} must be 0 or more, not {first}")
+        if not np.any(uncertainty):
+            continue
         up = function(**{**middle, name: value + uncertainty})
         down = function(**{**middle, name: value - uncertainty})
         parts.append((up - down) / 2)
-    return function(**middle), math.hypot(*parts)
+    value = function(**middle)
+    return value, plain(reduce(np.hypot, parts, 0 * np.asarray(value, dtype=float)))
+
+
+def _number(value: ArrayLike) -> ArrayLike:
+    """Lists as arrays; a plain number stays one, for functions that take nothing else."""
+    return value if np.ndim(value) == 0 else np.asarray(value, dtype=float)

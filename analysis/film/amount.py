@@ -6,9 +6,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from analysis.film.arguments import Numbers, number, plain, said_where
+from analysis.film.arguments import Numbers, number, said_where
 from analysis.film.stability import COVERAGE
 from analysis.formula import formula
+from analysis.ranges import plain
 
 Pair = tuple[Numbers, Numbers]  # value and standard uncertainty
 _UNDERFILLED = "less lubricant than the texture holds: the tops are bare or the texture is not filled everywhere"
@@ -135,7 +136,7 @@ def lubricant_amount(
     if void_um is None:
         return LubricantAmount(thickness, plain(uncertainty), per_area, None, None, None)
     void, u_void = _pair("room below the tops", void_um)
-    number("room below the tops", void, unit="µm", low=0)
+    number("room below the tops", void, unit="µm", at_least=0)
     overfill = thickness - void
     with np.errstate(divide="ignore", invalid="ignore"):  # without room the share is endless, or NaN for 0/0
         share = thickness / void
@@ -255,7 +256,7 @@ def mass_difference(
     False
     """
     step = number("step of the balance", step_mg, unit="mg", above=0)
-    spread = number("repeatability", repeatability_mg, unit="mg", low=0)
+    spread = number("repeatability", repeatability_mg, unit="mg", at_least=0)
     difference = number("difference", difference_mg, unit="mg")
     uncertainty = np.sqrt(2 * (step**2 / 12 + spread**2))
     is_resolved = np.asarray(np.abs(difference) > COVERAGE * uncertainty)
@@ -263,11 +264,11 @@ def mass_difference(
         lubricant_thickness_um(difference, area_mm2, density),
         lubricant_thickness_um(uncertainty, area_mm2, density),
         balance_step_um(step, area_mm2, density),
-        is_resolved if is_resolved.ndim else bool(is_resolved),
+        plain(is_resolved),
         said_where(~is_resolved & ~np.isnan(difference), _NOT_RESOLVED),
     )
 
 
 def _pair(name: str, given) -> tuple[np.ndarray, np.ndarray]:
     value, uncertainty = given if isinstance(given, tuple) else (given, 0.0)
-    return number(name, value), number(f"standard uncertainty of the {name}", uncertainty, low=0)
+    return number(name, value), number(f"standard uncertainty of the {name}", uncertainty, at_least=0)

@@ -6,11 +6,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from analysis.film.arguments import Numbers, film_number, plain
+from analysis.film.arguments import Numbers, film_number
 from analysis.film.interfacial import LEAST_HALF_WIDTH, InterfacialEstimate
 from analysis.film.stability import Estimate, sign_of
 from analysis.formula import formula
 from analysis.propagation import first_order
+from analysis.ranges import plain
 
 CLOAKS = "cloaks"
 DOES_NOT_CLOAK = "does not cloak"
@@ -30,9 +31,9 @@ _NOT_SAID = "Whether the tensions are those of mutually saturated liquids is not
 class Cloaking:
     """Spreading coefficient of the lubricant on the liquid [mN/m], standard uncertainty, meaning."""
 
-    coefficient: float
-    uncertainty: float
-    outcome: str
+    coefficient: Numbers
+    uncertainty: Numbers
+    outcome: str | np.ndarray
     note: str = ""  # what is doubtful about the tensions
 
 
@@ -99,7 +100,7 @@ def cloaking(
 
     Parameters
     ----------
-    liquid_tension, lubricant_tension, interfacial_tension : tuple of float
+    liquid_tension, lubricant_tension, interfacial_tension : tuple of float or array
         Value and standard uncertainty [mN/m].
     is_saturated : bool
         True: the tensions are those of mutually saturated liquids; False: of fresh ones; None: not on record.
@@ -113,7 +114,8 @@ def cloaking(
     Raises
     ------
     ValueError
-        As in `spreading_coefficient`, and for an uncertainty below 0 or NaN.
+        As in `spreading_coefficient`, and for an uncertainty below 0 or NaN. NaN among the values of an array
+        gives "cannot tell" in its place.
 
     Source: `smith_2013`, `gum`.
 
@@ -129,8 +131,10 @@ def cloaking(
     }
     spreading_coefficient(**{name: value for name, (value, _) in inputs.items()})  # refuses the impossible
     coefficient, uncertainty = first_order(_coefficient, inputs)
-    outcome = {1: CLOAKS, -1: DOES_NOT_CLOAK, 0: CANNOT_TELL}[sign_of(coefficient, uncertainty)]
-    return Cloaking(coefficient, uncertainty, outcome, {True: "", False: _FRESH, None: _NOT_SAID}[is_saturated])
+    outcome = np.array([DOES_NOT_CLOAK, CANNOT_TELL, CLOAKS])[np.asarray(sign_of(coefficient, uncertainty)) + 1]
+    return Cloaking(
+        plain(coefficient), plain(uncertainty), plain(outcome), {True: "", False: _FRESH, None: _NOT_SAID}[is_saturated]
+    )
 
 
 @formula(
@@ -171,9 +175,8 @@ def saturation_effect(
     """
     fresh = spreading_coefficient(fresh_tension, lubricant_tension, interfacial_tension)
     saturated = spreading_coefficient(saturated_tension, lubricant_tension, interfacial_tension)
-    is_misleading = np.asarray((np.asarray(fresh) > 0) != (np.asarray(saturated) > 0))
-    is_misleading &= ~np.isnan(fresh) & ~np.isnan(saturated)
-    return SaturationEffect(fresh, saturated, is_misleading if is_misleading.ndim else bool(is_misleading))
+    differs = np.not_equal(np.greater(fresh, 0), np.greater(saturated, 0))
+    return SaturationEffect(fresh, saturated, plain(differs & ~np.isnan(fresh) & ~np.isnan(saturated)))
 
 
 @formula(

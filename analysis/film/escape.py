@@ -9,9 +9,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from analysis.film.arguments import Numbers, number, plain, said_where
+from analysis.film.arguments import Numbers, number, said_where
 from analysis.film.thickness import GRAVITY, THIN
 from analysis.formula import formula
+from analysis.ranges import plain
 
 GAS_CONSTANT = 8.314462618  # J/(mol K), exact since 2019
 WIDE_GROOVE = (1 / 3, 1 / 2)  # pressure and shear constant cp, cs of a groove far wider than deep
@@ -98,7 +99,7 @@ def shear_length(
     >>> round(found.length_mm, 6)
     12.0
     """
-    gamma = number("interfacial tension", interfacial_tension, unit="mN/m", low=0)
+    gamma = number("interfacial tension", interfacial_tension, unit="mN/m", at_least=0)
     depth = number("depth", depth_um, unit="µm", above=0)
     radius = number("radius of the meniscus", meniscus_radius_um, unit="µm", above=0)
     stress = number("shear stress", shear_stress_pa, unit="Pa", above=0)
@@ -158,7 +159,7 @@ def greatest_evaporation(
     0.05964
     """
     pressure, molar, rho, kelvin = _vapour(vapour_pressure_pa, molar_mass_g_mol, density, temperature_c)
-    share = number("accommodation", accommodation, above=0, high=1)
+    share = number("accommodation", accommodation, above=0, at_most=1)
     flux = share * pressure * np.sqrt(molar / (2 * np.pi * GAS_CONSTANT * kelvin))
     return Evaporation(plain(flux), plain(1e9 * flux / rho), (_VACUUM,))
 
@@ -214,7 +215,7 @@ def still_air_evaporation(
     0.01803
     """
     vapour, molar, rho, kelvin = _vapour(vapour_pressure_pa, molar_mass_g_mol, density, temperature_c)
-    room = number("vapour pressure in the room", room_vapour_pa, unit="Pa", low=0)
+    room = number("vapour pressure in the room", room_vapour_pa, unit="Pa", at_least=0)
     total = number("pressure", pressure_pa, unit="Pa", above=0)
     if np.any(vapour >= total) or np.any(room >= total):
         raise ValueError(f"vapour pressure must be below the pressure of the air, {pressure_pa} Pa: the liquid boils")
@@ -263,10 +264,10 @@ def capillary_hold(
     >>> round(found.height_mm, 2), round(found.pressure_pa)
     (176.31, 1608)
     """
-    gamma = number("tension", tension, unit="mN/m", low=0)
+    gamma = number("tension", tension, unit="mN/m", at_least=0)
     radius = number("radius of the pore", pore_radius_um, unit="µm", above=0)
     rho = number("density", density, unit="kg/m³", above=0)
-    angle = number("contact angle", contact_angle_deg, unit="°", low=0, high=180)
+    angle = number("contact angle", contact_angle_deg, unit="°", at_least=0, at_most=180)
     pressure = 2e3 * gamma * np.cos(np.radians(angle)) / radius
     length_um = 1e6 * np.sqrt(1e-3 * gamma / (rho * GRAVITY))
     outside = (
@@ -278,7 +279,7 @@ def capillary_hold(
 
 def _vapour(vapour_pressure_pa, molar_mass_g_mol, density, temperature_c):
     return (
-        number("vapour pressure", vapour_pressure_pa, unit="Pa", low=0),
+        number("vapour pressure", vapour_pressure_pa, unit="Pa", at_least=0),
         1e-3 * number("molar mass", molar_mass_g_mol, unit="g/mol", above=0),
         number("density", density, unit="kg/m³", above=0),
         273.15 + number("temperature", temperature_c, unit="°C", above=-273.15),

@@ -10,8 +10,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from analysis.film.arguments import Numbers, number, plain, said_where
+from analysis.film.arguments import Numbers, number, said_where
 from analysis.formula import formula
+from analysis.ranges import plain
 
 LEAST_HALF_WIDTH = 5.0  # mN/m: what an estimate is known to at best
 # From memory of how far estimates against water lie from measured values (toluene: 51 against about 36).
@@ -138,7 +139,7 @@ def girifalco_good_interfacial(
     18.0
     """
     first, second = _tension("first tension", first_tension), _tension("second tension", second_tension)
-    factor = number("interaction parameter Φ", phi, low=0, high=1.5)
+    factor = number("interaction parameter Φ", phi, at_least=0, at_most=1.5)
     return _estimate(first + second - 2 * factor * np.sqrt(first * second), "Girifalco–Good", half_width=half_width)
 
 
@@ -308,7 +309,7 @@ def dispersive_part(
 
 
 def _tension(name: str, value: Numbers) -> np.ndarray:
-    return number(name, value, unit="mN/m", low=0)
+    return number(name, value, unit="mN/m", at_least=0)
 
 
 def _part(name: str, value: Numbers, whole: np.ndarray) -> np.ndarray:

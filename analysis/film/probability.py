@@ -13,11 +13,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from analysis.film.arguments import FILM_INPUTS, Numbers, film_number, number, plain
+from analysis.film.arguments import FILM_INPUTS, Numbers, film_number, number
 from analysis.film.cloaking import CLOAKS, DOES_NOT_CLOAK
 from analysis.film.stability import CANNOT_TELL, DISPLACED, NOT_PREDICTED, STABLE
 from analysis.film.states import STATES, FilmState, angle_under_liquid_deg, state_number
 from analysis.formula import formula
+from analysis.ranges import plain
 
 Uncertain = Numbers | tuple[Numbers, Numbers]  # an exact number, or value and standard uncertainty
 Correlations = Mapping[tuple[str, str], float]
@@ -225,7 +226,7 @@ def pair(parameter: str, given: Uncertain) -> tuple[np.ndarray, np.ndarray]:
     """
     value, uncertainty = given if isinstance(given, tuple) else (given, 0.0)
     words = f"standard uncertainty of the {FILM_INPUTS[parameter][0]}"
-    return film_number(parameter, value), number(words, uncertainty, low=0)
+    return film_number(parameter, value), number(words, uncertainty, at_least=0)
 
 
 def _stability_events(at) -> dict[str, np.ndarray]:
@@ -277,7 +278,7 @@ def _normal_draws(names: tuple[str, ...], draws: int, seed: int, correlations: C
         if first not in names or second not in names or first == second:
             raise ValueError(f"a correlation needs two of {', '.join(names)}, not {first} and {second}")
         row, column = names.index(first), names.index(second)
-        matrix[row, column] = matrix[column, row] = number("correlation", coefficient, low=-1, high=1)
+        matrix[row, column] = matrix[column, row] = number("correlation", coefficient, at_least=-1, at_most=1)
     numbers = np.random.default_rng(seed).standard_normal((draws, len(names))).T
     if not correlations:
         return numbers
@@ -307,5 +308,5 @@ def _shares(events: Callable, inputs: dict[str, tuple[np.ndarray, np.ndarray]], 
 
 def _bounded(name: str, drawn: np.ndarray) -> np.ndarray:
     limits = FILM_INPUTS[name][1]
-    highest = limits.get("high", np.nextafter(limits["below"], 0) if "below" in limits else None)
-    return np.clip(drawn, limits["low"], highest)
+    highest = limits.get("at_most", np.nextafter(limits["below"], 0) if "below" in limits else None)
+    return np.clip(drawn, limits["at_least"], highest)

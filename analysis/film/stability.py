@@ -11,9 +11,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from analysis.film.arguments import Numbers, film_number, plain
+from analysis.film.arguments import Numbers, film_number
 from analysis.formula import formula
 from analysis.propagation import first_order
+from analysis.ranges import plain
 
 STABLE = "stable"
 DISPLACED = "displaced"
@@ -21,7 +22,7 @@ NOT_PREDICTED = "not predicted"  # signs differ: an experiment decides
 CANNOT_TELL = "cannot tell"  # the uncertainty of the inputs could flip a sign
 COVERAGE = 2.0  # multiple of the standard uncertainty, about 95 %
 
-Estimate = tuple[float, float]  # value and standard uncertainty
+Estimate = tuple[Numbers, Numbers]  # value and standard uncertainty
 
 # What a pair of signs (ΔE1, ΔE2) says: outcome and plain words. 0 = no sign can be told.
 SIGNS = {
@@ -47,6 +48,7 @@ SIGNS = {
     ),
 }
 _UNTOLD = (CANNOT_TELL, "A criterion so near zero that its sign cannot be told.")
+_TABLE = np.array([[SIGNS.get((first, second), _UNTOLD) for second in (-1, 0, 1)] for first in (-1, 0, 1)])
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,10 +57,10 @@ class FilmStability:
 
     first: Estimate  # film of lubricant with liquid on top, against the solid wetted by the liquid
     second: Estimate  # bare film of lubricant, against the solid wetted by the liquid
-    outcome: str
+    outcome: str | np.ndarray
 
     @property
-    def meaning(self) -> str:
+    def meaning(self) -> str | np.ndarray:
         """What the two signs say, in plain words."""
         return meaning_of_signs(sign_of(*self.first), sign_of(*self.second))
 
@@ -112,7 +114,7 @@ def film_energies(
         film_number("liquid_angle_deg", liquid_angle_deg),
         film_number("lubricant_angle_deg", lubricant_angle_deg),
     )
-    return plain(first), plain(np.array(np.broadcast_to(second, np.shape(first))))
+    return plain(first), plain(second)
 
 
 @formula(
@@ -163,14 +165,16 @@ def film_stability(
     liquid_angle_deg: Estimate,
     lubricant_angle_deg: Estimate,
 ) -> FilmStability:
-    """The two energy criteria of one film with the standard uncertainties of their inputs propagated.
+    """The two energy criteria of a film with the standard uncertainties of their inputs propagated.
 
-    For many films at once see `film_screening`, for the probability of each outcome `stability_probability`.
+    For the probability of each outcome see `stability_probability`.
 
     Parameters
     ----------
-    roughness, liquid_tension, … : tuple of float
-        As in `film_energies`, each as value and standard uncertainty (0 for an exact number).
+    roughness, liquid_tension, lubricant_tension, interfacial_tension : tuple of float or array
+        As in `film_energies` [-], [mN/m], each as value and standard uncertainty (0 for an exact number).
+    liquid_angle_deg, lubricant_angle_deg : tuple of float or array
+        In the same way [deg].
 
     Returns
     -------
@@ -181,7 +185,8 @@ def film_stability(
     Raises
     ------
     ValueError
-        As in `film_energies`, and for an uncertainty below 0 or NaN.
+        As in `film_energies`, and for an uncertainty below 0 or NaN. NaN among the values of an array gives
+        "cannot tell" in its place.
 
     Source: `wong_2011`, `gum`.
 
@@ -198,37 +203,40 @@ def film_stability(
         "lubricant_angle_deg": lubricant_angle_deg,
     }
     film_energies(**{name: value for name, (value, _) in inputs.items()})  # refuses what is impossible
-    first = first_order(lambda **at: float(_energies(**at)[0]), inputs)
-    second = first_order(lambda **at: float(_energies(**at)[1]), inputs)
+    first = _plain_pair(first_order(lambda **at: _energies(**at)[0], inputs))
+    second = _plain_pair(first_order(lambda **at: _energies(**at)[1], inputs))
     return FilmStability(first, second, outcome_of_signs(sign_of(*first), sign_of(*second)))
 
 
-def sign_of(value: float, uncertainty: float) -> int:
-    """1 or −1 where twice the standard uncertainty cannot flip the sign, otherwise 0.
+def sign_of(value: Numbers, uncertainty: Numbers) -> int | np.ndarray:
+    """1 or −1 where twice the standard uncertainty cannot flip the sign, otherwise 0; 0 for NaN.
+
+    Source: `gum`.
 
     >>> sign_of(7.7, 3.0), sign_of(2.8, 3.0), sign_of(-7.7, 3.0)
     (1, 0, -1)
     """
-    if abs(value) <= COVERAGE * uncertainty:
-        return 0
-    return 1 if value > 0 else -1
+    is_told = np.abs(value) > COVERAGE * np.asarray(uncertainty)
+    return plain(is_told * (np.greater(value, 0).astype(int) - np.less(value, 0)))
 
 
-def outcome_of_signs(first: int, second: int) -> str:
+def outcome_of_signs(first: int | np.ndarray, second: int | np.ndarray) -> str | np.ndarray:
     """The outcome behind the signs of ΔE1 and ΔE2.
+
+    Source: `wong_2011`.
 
     >>> outcome_of_signs(-1, 1)
     'not predicted'
     """
-    return SIGNS.get((first, second), _UNTOLD)[0]
+    return plain(_TABLE[np.asarray(first) + 1, np.asarray(second) + 1, 0])
 
 
-def meaning_of_signs(first: int, second: int) -> str:
+def meaning_of_signs(first: int | np.ndarray, second: int | np.ndarray) -> str | np.ndarray:
     """What the signs of ΔE1 and ΔE2 say about the film, in plain words.
 
     Parameters
     ----------
-    first, second : int
+    first, second : int or array of int
         Sign of ΔE1 and of ΔE2: 1, −1, or 0 where it cannot be told.
 
     Returns
@@ -241,7 +249,11 @@ def meaning_of_signs(first: int, second: int) -> str:
     >>> meaning_of_signs(1, -1)[-22:]
     'an experiment decides.'
     """
-    return SIGNS.get((first, second), _UNTOLD)[1]
+    return plain(_TABLE[np.asarray(first) + 1, np.asarray(second) + 1, 1])
+
+
+def _plain_pair(found: tuple) -> Estimate:
+    return plain(found[0]), plain(found[1])
 
 
 def _energies(
@@ -255,4 +267,5 @@ def _energies(
     lubricant_part = lubricant_tension * np.cos(np.radians(lubricant_angle_deg))
     liquid_part = liquid_tension * np.cos(np.radians(liquid_angle_deg))
     gain = roughness * (lubricant_part - liquid_part)
-    return gain - interfacial_tension, gain + liquid_tension - lubricant_tension
+    first = gain - interfacial_tension
+    return first, gain + liquid_tension - lubricant_tension + np.zeros(np.shape(first))  # both of one shape

@@ -11,8 +11,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from analysis.film.arguments import Numbers, film_number, plain
+from analysis.film.arguments import Numbers, film_number
 from analysis.formula import formula
+from analysis.ranges import plain
 
 IMPALED, TOPS_BARE, COVERED = 1, 2, 3  # the number in A1 … W3; 0 where an input is missing
 _OUTSIDE = {
@@ -254,7 +255,7 @@ def state_number(angle_deg: Numbers, roughness: Numbers, solid_fraction: Numbers
     critical = _critical(r, phi)
     found = np.where(angle <= 0, COVERED, np.where(angle < critical, TOPS_BARE, IMPALED))
     found = np.where(np.isnan(angle + critical), 0, found)
-    return found if found.ndim else int(found)
+    return plain(found)
 
 
 def film_state(

@@ -10,9 +10,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from analysis.film.arguments import Numbers, number, plain, said_where
+from analysis.film.arguments import Numbers, number, said_where
 from analysis.film.states import critical_angle_deg
 from analysis.formula import formula
+from analysis.ranges import plain
 
 _ROUND_TOPS = "round tops: bare only along lines, so the solid fraction is 0"
 
@@ -273,9 +274,9 @@ def _lattice(name: str, width_um, pitch_um, height_um):
     pitch = number("pitch", pitch_um, unit="µm", above=0)
     if np.any(width >= pitch):
         raise ValueError(f"{name} must be below the pitch of {pitch_um} µm, not {width_um} µm")
-    return width, pitch, number("height", height_um, unit="µm", low=0)
+    return width, pitch, number("height", height_um, unit="µm", at_least=0)
 
 
 def _strands(diameter_um, gap_um):
     diameter = number("diameter", diameter_um, unit="µm", above=0)
-    return diameter, diameter + number("gap", gap_um, unit="µm", low=0)
+    return diameter, diameter + number("gap", gap_um, unit="µm", at_least=0)

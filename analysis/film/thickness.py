@@ -10,8 +10,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from analysis.film.arguments import Numbers, number, plain, said_where
+from analysis.film.arguments import Numbers, number, said_where
 from analysis.formula import formula
+from analysis.ranges import plain
 
 GRAVITY = 9.80665  # m/s², standard gravity
 LANDAU_LEVICH = 0.9458  # from integrating the film equation; other texts print 0.94 or 0.944
@@ -98,8 +99,8 @@ def withdrawal_film(
     speed = number("speed", speed_mm_s, unit="mm/s", above=0)
     gamma = number("tension", tension, unit="mN/m", above=0)
     rho = number("density", density, unit="kg/m³", above=0)
-    angle = number("contact angle", contact_angle_deg, unit="°", low=0, high=180)
-    texture = number("height of the texture", texture_height_um, unit="µm", low=0)
+    angle = number("contact angle", contact_angle_deg, unit="°", at_least=0, at_most=180)
+    texture = number("height of the texture", texture_height_um, unit="µm", at_least=0)
     capillary = 1e-3 * mu * speed / gamma
     length_mm = 1e3 * np.sqrt(1e-3 * gamma / (rho * GRAVITY))
     thickness = 1e3 * LANDAU_LEVICH * length_mm * capillary ** (2 / 3)
@@ -258,9 +259,9 @@ def draining_film(
     """
     mu = 1e-3 * number("viscosity", viscosity, unit="mPa·s", above=0)
     rho = number("density", density, unit="kg/m³", above=0)
-    z = 1e-3 * number("distance", distance_mm, unit="mm", low=0)
+    z = 1e-3 * number("distance", distance_mm, unit="mm", at_least=0)
     time = number("time", time_s, unit="s", above=0)
-    tilt = number("tilt", tilt_deg, unit="°", above=0, high=90)
+    tilt = number("tilt", tilt_deg, unit="°", above=0, at_most=90)
     thickness = 1e6 * np.sqrt(mu * z / (rho * GRAVITY * np.sin(np.radians(tilt)) * time))
     if start_um is None:
         outside = (_UNCHECKED,)
@@ -275,8 +276,8 @@ def _spin(density, viscosity, speed_rpm, time_s):
     return (
         number("density", density, unit="kg/m³", above=0),
         1e-3 * number("viscosity", viscosity, unit="mPa·s", above=0),
-        2 * np.pi / 60 * number("speed of rotation", speed_rpm, unit="1/min", low=0),
-        number("time", time_s, unit="s", low=0),
+        2 * np.pi / 60 * number("speed of rotation", speed_rpm, unit="1/min", at_least=0),
+        number("time", time_s, unit="s", at_least=0),
     )
 
 

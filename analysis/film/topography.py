@@ -168,7 +168,7 @@ def _slopes(z: np.ndarray, dy: float, dx: float) -> np.ndarray:
 
 
 def _described(heights, ratio, slopes, top_percentile, top_um, note) -> Topography:
-    percentile = float(number("top percentile", top_percentile, unit="%", above=0, high=100))
+    percentile = float(number("top percentile", top_percentile, unit="%", above=0, at_most=100))
     top = float(np.percentile(heights, percentile) if top_um is None else number("top", top_um, unit="µm"))
     steep = (_STEEP,) if np.any(slopes > np.tan(np.radians(80))) else ()
     deviation = heights - heights.mean()

@@ -28,11 +28,13 @@ def surface_energy(run: Run) -> SurfaceEnergy | None:
     if len(liquids) < 2 or None in chosen:
         return None
     angles = [values_of(run, f"{name}_probe_angle") for name in liquids]
-    spreads = [stdev(values) if len(values) > 1 else 0.0 for values in angles]
+    has_spread = all(len(values) > 1 for values in angles)
+    spread = [stdev(values) for values in angles] if has_spread else None
     surface = "infused" if run.lubricant else "textured" if run.is_textured else "not_stated"
     try:
         named = probe_liquids(chosen[0], *liquids)
-        return chosen[1][1]([fmean(values) for values in angles], named, angle_sd_deg=spreads, surface=surface)
+        means, counts = [fmean(values) for values in angles], [len(values) for values in angles]
+        return chosen[1][1](means, named, angle_sd_deg=spread, replicates=counts, surface=surface)
     except (ValueError, KeyError):  # a liquid that the set lacks, or angles that the model cannot describe
         return None
 

@@ -7,13 +7,14 @@ independent: an interval over pooled drops would be too narrow (`hurlbert_1984`)
 from __future__ import annotations
 
 import math
-import warnings
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
+from analysis.formula import formula
 from analysis.statistics.moments import finite, require_share, sample_sd, stable_mean
+from analysis.statistics.restricted_likelihood import nested_likelihood_fit
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,6 +43,12 @@ class VarianceComponents:
     note: str = ""
 
 
+@formula(
+    "x̄ ± t((1 + C)/2; n − 1)·s/√n",
+    source="nist_handbook_1_3_5_2 hurlbert_1984",
+    holds_when="independent normal values: coupons, not drops",
+    library="scipy.special.stdtrit",
+)
 def mean_interval(values: Sequence[float], confidence: float = 0.95) -> MeanInterval:
     """Mean of independent values with its Student t interval on n − 1 degrees of freedom.
 
@@ -81,6 +88,11 @@ def mean_interval(values: Sequence[float], confidence: float = 0.95) -> MeanInte
     return MeanInterval(mean, mean - half_width, mean + half_width, confidence, count, sd)
 
 
+@formula(
+    "σ_w² = MSW, σ_b² = (MSB − MSW)/n₀, n₀ = (N − Σnᵢ²/N)/(k − 1)",
+    source="searle_1992",
+    holds_when="independent coupons, independent drops of equal spread on each",
+)
 def variance_components(groups: Mapping[str, Sequence[float]], reml: bool = False) -> VarianceComponents:
     """Spread between coupons and between the drops of one coupon (one-way random model).
 
@@ -89,7 +101,7 @@ def variance_components(groups: Mapping[str, Sequence[float]], reml: bool = Fals
     groups : mapping of str to sequence of float
         Readings of each coupon, any unit; unequal numbers are allowed, empty groups are passed over.
     reml : bool
-        Restricted maximum likelihood (statsmodels) in place of the method of moments.
+        Restricted maximum likelihood in place of the method of moments.
 
     Returns
     -------
@@ -97,7 +109,8 @@ def variance_components(groups: Mapping[str, Sequence[float]], reml: bool = Fals
         Moments: σw² = MSW, σb² = (MSB − MSW)/n0 with n0 = (N − Σnᵢ²/N)/(k − 1), which is the number of
         drops when it is the same on every coupon. A negative moment estimate is returned as it is and named
         in the note; its sd is 0 and the within part is not pooled again. REML keeps both at or above 0.
-        With one coupon there is no between part; with one drop a coupon neither part can be given.
+        With one coupon there is no between part; with one drop a coupon neither part can be given. More levels,
+        intervals and the total are in `nested.nested_components`.
 
     Raises
     ------
@@ -144,19 +157,14 @@ def _moments(arrays: list[np.ndarray]) -> VarianceComponents:
 
 
 def _reml(arrays: list[np.ndarray]) -> VarianceComponents:
-    from statsmodels.regression.mixed_linear_model import MixedLM
-
-    readings = np.concatenate(arrays)
-    labels = np.repeat(np.arange(len(arrays)), [array.size for array in arrays])
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore")  # said in the note instead: the estimate lies on its boundary
-        fit = MixedLM(readings, np.ones(readings.size), labels).fit(reml=True)
-    if not (fit.converged and np.isfinite(fit.llf)):
-        return _undecided(arrays, "REML did not converge", "REML")
-    between, within = float(fit.cov_re[0, 0]), float(fit.scale)
-    note = ""
-    if between < 1e-6 * within:
-        between, note = 0.0, "no spread between coupons could be told from the spread within them"
+    readings, sizes = np.concatenate(arrays), np.array([array.size for array in arrays])
+    moments = _moments(arrays)
+    starts = [max(moments.between_variance, 0.0), moments.within_variance]
+    fit = nested_likelihood_fit(readings, [sizes], starts)
+    if not fit.is_fitted:
+        return _undecided(arrays, f"REML: {fit.note}", "REML")
+    between, within = fit.variances
+    note = "" if between > 0 else "no spread between coupons could be told from the spread within them"
     sds = math.sqrt(between), math.sqrt(within)
     return VarianceComponents(*sds, between, within, len(arrays), readings.size, "REML", note)
 

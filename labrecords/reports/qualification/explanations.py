@@ -35,8 +35,11 @@ def _step(number, step) -> list:
     story = [room(60), paragraph(f"Step {number}: {step['title']}", "strong")]
     if step["formula"]:
         story.append(paragraph(step["formula"], "formula"))
-    if step["inputs"]:
-        rows = [[item["what"], item["value"], item["unit"], item["source"]] for item in step["inputs"]]
+    runs = list(dict.fromkeys(item["run"] for item in step["inputs"] if item["run"]))
+    if runs:
+        story.append(paragraph(f"Every reading of the runs {', '.join(runs)} stands in the next section."))
+    rows = [[item["what"], item["value"], item["unit"], item["source"]] for item in step["inputs"] if not item["run"]]
+    if rows:
         story.append(table(["Input", "Value", "Unit", "Source"], rows, [30, 36, 8, 26]))
     if step["result"]:
         story.append(paragraph(f"Gives: {step['result']}"))
@@ -55,6 +58,7 @@ def _formula(step) -> list:
 
 def _grounds(step) -> list:
     told = joined(
+        step["rule"] and f"Rule: {step['rule']}",
         step["holds_when"] and f"Holds: {step['holds_when']}",
         step["library"] and f"computed by {step['library']}",
         *step["sources"],
