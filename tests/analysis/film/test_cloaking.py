@@ -133,3 +133,14 @@ def test_apparent_angle_where_the_liquid_spreads_or_lacks():
 
 def test_missing_tensions_of_an_array_stay_in_their_place():
     assert_allclose(spreading_coefficient(np.array([72.8, np.nan]), 20.1, 45.0), [7.7, np.nan], atol=1e-9)
+
+
+def test_many_drops_at_once():
+    """Hand: 7.7, −6.8, missing, 2.8; all known to 2."""
+    found = cloaking(
+        liquid_tension=(72.8, 0.0),
+        lubricant_tension=(np.array([20.1, 27.5, np.nan, 17.0]), 0.0),
+        interfacial_tension=(np.array([45.0, 52.1, 45.0, 53.0]), 2.0),
+    )
+    assert found.outcome.tolist() == [CLOAKS, DOES_NOT_CLOAK, CANNOT_TELL, CANNOT_TELL]
+    assert_allclose(found.coefficient, [7.7, -6.8, np.nan, 2.8], atol=1e-9)

@@ -115,9 +115,23 @@ def test_signs_that_differ_say_which_way_and_are_neither_stable_nor_displaced():
 
 
 def test_a_refusal_names_quantity_value_and_limit():
-    with pytest.raises(ValueError, match=r"contact angle of the liquid must be at least 0 and at most 180 °, not 181"):
+    with pytest.raises(ValueError, match=r"contact angle of the liquid must be at most 180 °, not 181"):
         film_energies(2.0, 72.8, 20.0, 45.0, np.array([110.0, 181.0]), 10.0)
     with pytest.raises(ValueError, match=r"roughness .* at least 1, not 0.9"):
         film_energies(0.9, 72.8, 20.0, 45.0, 110.0, 10.0)
     with pytest.raises(ValueError, match="liquid tension"):
         film_energies(2.0, math.inf, 20.0, 45.0, 110.0, 10.0)
+
+
+def test_many_films_with_uncertainties_give_what_each_gives_alone():
+    rows = table("film_energies").iloc[:, :6]
+    spread = (0.1, 0.2, 0.5, 3.0, 2.0, 2.0)
+    arrays = {name: (rows[column].to_numpy(), u) for name, column, u in zip(NAMES, rows, spread, strict=True)}
+    together = film_stability(**arrays)
+    for place, row in enumerate(rows.itertuples(index=False)):
+        alone = film_stability(**{name: (value, u) for name, value, u in zip(NAMES, row, spread, strict=True)})
+        assert_allclose([part[place] for part in together.first], alone.first, rtol=1e-12)
+        assert_allclose([part[place] for part in together.second], alone.second, rtol=1e-12)
+        assert (together.outcome[place], together.meaning[place]) == (alone.outcome, alone.meaning)
+    missing = film_stability(**{**STEADY, "interfacial_tension": (np.array([45.0, np.nan]), 3)})
+    assert missing.outcome.tolist() == [STABLE, CANNOT_TELL]
