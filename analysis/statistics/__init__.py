@@ -211,6 +211,7 @@ from analysis.statistics.run_rules import (
     run_lengths,
     run_rules,
 )
+from analysis.statistics.sample_size import coupons_to_decide
 from analysis.statistics.serial_correlation import (
     Autocorrelation,
     autocorrelation,
@@ -339,6 +340,7 @@ __all__ = [
     "cochran_critical",
     "cochran_test",
     "coupon_tolerance_limit",
+    "coupons_to_decide",
     "coupons_needed",
     "cusum_arl",
     "cusum_chart",
