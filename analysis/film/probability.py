@@ -47,7 +47,7 @@ class VerdictProbability:
 
 @formula(
     "P(stable) = P(ΔE1 > 0 and ΔE2 > 0), P(displaced) = P(ΔE1 < 0 and ΔE2 < 0)",
-    source="wong_2011 gum_monte_carlo",
+    source="wong_2011 jcgm_101",
     holds_when="inputs normally distributed, drawn again and again; a draw beyond a bound counts as the bound",
 )
 def stability_probability(
@@ -89,7 +89,7 @@ def stability_probability(
         As in `film_energies`; for an uncertainty below 0, a level or number of draws out of range, correlations
         that no set of inputs can have.
 
-    Source: `wong_2011`, `gum_monte_carlo`.
+    Source: `wong_2011`, `jcgm_101`.
 
     >>> found = stability_probability(roughness=(2, 0.5), liquid_tension=72.8, lubricant_tension=20,
     ...     interfacial_tension=45, liquid_angle_deg=110, lubricant_angle_deg=10)
@@ -109,7 +109,7 @@ def stability_probability(
 
 @formula(
     "P(cloaks) = P(γA − γAB − γB > 0)",
-    source="smith_2013 gum_monte_carlo",
+    source="smith_2013 jcgm_101",
     holds_when="inputs normally distributed, tensions of mutually saturated liquids",
 )
 def cloaking_probability(
@@ -141,7 +141,7 @@ def cloaking_probability(
     ValueError
         As in `stability_probability`.
 
-    Source: `smith_2013`, `gum_monte_carlo`.
+    Source: `smith_2013`, `jcgm_101`.
 
     >>> cloaking_probability(liquid_tension=72.8, lubricant_tension=17, interfacial_tension=(53, 2.9)).outcome
     'cannot tell'
@@ -156,7 +156,7 @@ def cloaking_probability(
 
 @formula(
     "A3, W3: θ = 0; A2, W2: 0 < θ < θc; A1, W1: θ ≥ θc; cos θc = (1 − φ)/(r − φ)",
-    source="smith_2013 gum_monte_carlo",
+    source="smith_2013 jcgm_101",
     holds_when="texture with flat tops; inputs normally distributed, an angle drawn below 0° counts as 0°",
 )
 def state_probability(
@@ -198,7 +198,7 @@ def state_probability(
     ValueError
         As in `stability_probability` and `critical_angle_deg`.
 
-    Source: `smith_2013`, `gum_monte_carlo`.
+    Source: `smith_2013`, `jcgm_101`.
 
     >>> state_probability(roughness=2, solid_fraction=0.25, liquid_tension=72.8, lubricant_tension=20.1,
     ...     interfacial_tension=45, liquid_angle_deg=110, lubricant_angle_deg=(20, 3)).outcome

@@ -58,7 +58,7 @@ class Screening:
 
 @formula(
     "ΔE1 = R(γB cos θB − γA cos θA) − γAB; ΔE2 = ΔE1 + γA + γAB − γB; S = γA − γAB − γB",
-    source="wong_2011 smith_2013 gum_monte_carlo",
+    source="wong_2011 smith_2013 jcgm_101",
     holds_when="liquids that do not mix or react; each combination is judged with its own inputs",
 )
 def film_screening(
@@ -101,7 +101,7 @@ def film_screening(
     ValueError
         As in `stability_probability`, and for `miscible` or `reacts` other than 0, 1 or NaN.
 
-    Source: `wong_2011`, `smith_2013`, `gum_monte_carlo`.
+    Source: `wong_2011`, `smith_2013`, `jcgm_101`.
 
     >>> found = film_screening(roughness=2.0, liquid_tension=np.array([72.8, 27.5]), lubricant_tension=20.1,
     ...     interfacial_tension=np.array([45.0, np.nan]), liquid_angle_deg=np.array([110, 40]),
