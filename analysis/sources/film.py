@@ -37,6 +37,7 @@ SOURCES = [
            "Hertz–Knudsen–Langmuir relation: greatest evaporation flux, into vacuum, as in textbooks"),
     Source("stefan_diffusion",
            "Evaporation through a stagnant layer of gas (Stefan), as in textbooks of mass transfer; form from memory"),
+    Source("gum_monte_carlo", "JCGM 101:2008: propagation of distributions by Monte Carlo; from memory, not read"),
     Source("badr_2024",
            "Badr, Hauer, Vollmer & Schmid, Langmuir 40 (2024) 12368, open data: friction of a water drop on "
            "lubricated brushes against its speed"),
