@@ -42,3 +42,12 @@ def test_every_setting_that_is_read_stands_in_the_example():
     read = set(re.findall(r'"((?:LABRECORDS|DATABASE)_\w+)"', (ROOT / "labrecords" / "settings.py").read_text()))
     told = set(re.findall(r"^# (\w+)=", (ROOT / ".env.example").read_text(), re.M))
     assert read <= told
+
+
+def test_python_in_the_readme_runs():
+    [code] = re.findall(r"^```python\n(.*?)^```$", README, re.M | re.S)
+    found = {}
+    *statements, last = code.split("\nfilm.")
+    exec("\n".join(statements), found)
+    assert round(found["wetting"].flat_tops_angle_deg(110, 0.25), 2) == 146.67  # V(calc) of the same posts: 146.668
+    assert eval(f"film.{last}", found).outcome == "stable"

@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from functools import lru_cache
+
 from analysis.checks.facts import plus_minus
 from analysis.checks.grounds import rests_on
 from analysis.film.cloaking import CLOAKS, DOES_NOT_CLOAK, cloaking
 from analysis.film.inputs import film_inputs
+from analysis.film.probability import VerdictProbability, cloaking_probability, stability_probability
 from analysis.film.stability import DISPLACED, NOT_PREDICTED, STABLE, film_stability
 from analysis.records import CANNOT_TELL, DOES_NOT_HOLD, HOLDS, Check, Run
 
@@ -22,6 +26,7 @@ _CLOAKING = {
 
 @rests_on(
     "film.stability.film_energies",
+    "film.probability.stability_probability",
     needs=(
         "roughness_factor",
         "liquid.surface_tension",
@@ -49,11 +54,13 @@ def film_energies(run: Run, baseline: Run | None = None) -> Check | None:
     outcome, words = _FILM.get(film.outcome, flips)
     why = f"{words}; ΔE1 = {first} mN/m, ΔE2 = {second} mN/m (standard uncertainty).{found.sentence()}"
     numbers = found.numbers() | {"ΔE1 [mN/m]": first, "ΔE2 [mN/m]": second}
+    numbers |= _probabilities(stability_probability, tuple(found.estimates.items()))
     return Check("film_energies", title, outcome, why, numbers, source)
 
 
 @rests_on(
     "film.cloaking.spreading_coefficient",
+    "film.probability.cloaking_probability",
     needs=(
         "liquid.surface_tension",
         "lubricant.surface_tension",
@@ -81,4 +88,17 @@ def cloaking_sign(run: Run, baseline: Run | None = None) -> Check | None:
         f"from the tensions on record; those of mutually saturated liquids decide.{found.sentence()}"
     )
     numbers = found.numbers() | {"spreading coefficient [mN/m]": coefficient}
+    numbers |= _probabilities(cloaking_probability, tuple(found.estimates.items()))
     return Check("cloaking", title, outcome, why, numbers, source)
+
+
+@lru_cache(maxsize=256)  # the runs of a batch share their film
+def _probabilities(probability: Callable[..., VerdictProbability], estimates: tuple) -> dict[str, str]:
+    """How probable each verdict is, given the standard uncertainties of the inputs."""
+    found = probability(**dict(estimates)).probabilities
+    return {f"probability: {verdict} [%]": _percent(share) for verdict, share in found.items()}
+
+
+def _percent(share: float) -> str:
+    """As far as twenty thousand draws can tell."""
+    return "above 99.9" if share > 0.999 else "below 0.1" if share < 0.001 else f"{100 * share:.1f}"

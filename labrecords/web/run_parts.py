@@ -40,12 +40,17 @@ def conditions(run):
     pairs += [
         ("instrument", run.instrument),
         ("dose", dose),
-        *((f"exposure, {label[:1].lower()}{label[1:]}", value) for label, value in run.exposure_rows),
+        *_exposed(run),
         ("observed at", moment(run.observed_at)),
         ("operators", names),
     ]
     pairs += [("not recorded because", run.not_recorded), ("remark", run.remark)]
     return [(label[:1].upper() + label[1:], value) for label, value in pairs if value not in (None, "")]
+
+
+def _exposed(run):
+    for label, value in run.exposure_rows:
+        yield f"exposure, {label[:1].lower()}{label[1:]}", f"{value:g}" if isinstance(value, float) else value
 
 
 def with_corrections(rows, current):

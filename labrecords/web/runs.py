@@ -121,6 +121,17 @@ class NewRun(
         for condition in version.declaration.conditions if version else ():
             fields[_FIELD_OF.get(condition, condition)].is_needed = True
 
+    @property
+    def of_exposure(self):
+        """What the coupon went through before the run, the kind itself apart."""
+        return [self[name] for name in ("dose", "dose_kind", *self.exposure_fields, "exposure")]
+
+    @property
+    def of_conditions(self):
+        apart = {"coupons", "method_version", "operators", "positions", "drops", "exposure_kind"}
+        apart |= {field.name for field in self.of_exposure}
+        return [field for field in self if field.name not in apart]
+
     def clean_dose(self):
         return self.cleaned_data["dose"] or 0.0
 

@@ -27,6 +27,7 @@ TOUR = {
     "step": "/batches/D-D/step/4/",
     "entry": "/runs/SL-D01/",
     "run": "/runs/SL-B03/",
+    "why": "/runs/SL-B03/why/sliding_angle_median/",
     "batch": "/batches/D-C/",
     "qualification": "/qualifications/QR-{year}-0003/",
 }
@@ -35,6 +36,9 @@ OTHERS = [
     "/coupons/log/",
     "/runs/",
     "/runs/new/",
+    "/runs/new/?exposure_kind=abrasion",
+    "/runs/SL-B03/why/retention_relation/",
+    "/qualifications/QR-{year}-0003/why/C1/",
     "/batches/",
     "/batches/new/",
     "/recipes/",
