@@ -112,6 +112,8 @@ def test_form_asks_for_the_conditions_of_the_chosen_exposure_and_shows_its_cauti
     assert HAZARDS["pressure_vessel"].caution in text
     assert DEFER in text
     assert "Abradant" not in text
+    for name in ("dose", "dose_kind", "exposure_kind", "exposure", "remark"):
+        assert text.count(f'name="{name}"') == 1
 
 
 def test_form_stores_the_conditions(client, quality):
