@@ -87,6 +87,10 @@ from analysis.statistics.drift import (
     rank_trend,
     sen_slope,
 )
+from analysis.statistics.drop_tolerance import (
+    DropToleranceLimit,
+    drop_tolerance_limit,
+)
 from analysis.statistics.effect_size import (
     EffectSize,
     SampleSize,
@@ -118,6 +122,10 @@ from analysis.statistics.group_comparison import (
     all_pairs,
     two_way_anova,
 )
+from analysis.statistics.intraclass import (
+    IntraclassCorrelation,
+    intraclass_correlation,
+)
 from analysis.statistics.linearity import (
     GaugeBias,
     GaugeLinearity,
@@ -143,6 +151,11 @@ from analysis.statistics.multiplicity import (
     ADJUSTMENTS,
     AdjustedTests,
     adjusted_tests,
+)
+from analysis.statistics.nested import (
+    NestedComponents,
+    NestedLevel,
+    nested_components,
 )
 from analysis.statistics.order_statistics import (
     DistributionFreeLimit,
@@ -197,6 +210,10 @@ from analysis.statistics.replication import (
     mean_interval,
     variance_components,
 )
+from analysis.statistics.restricted_likelihood import (
+    NestedFit,
+    nested_likelihood_fit,
+)
 from analysis.statistics.run_length import (
     cusum_arl,
     ewma_arl,
@@ -211,7 +228,9 @@ from analysis.statistics.run_rules import (
     run_lengths,
     run_rules,
 )
-from analysis.statistics.sample_size import coupons_to_decide
+from analysis.statistics.sample_size import (
+    coupons_to_decide,
+)
 from analysis.statistics.serial_correlation import (
     Autocorrelation,
     autocorrelation,
@@ -272,6 +291,7 @@ __all__ = [
     "Difference",
     "DistributionFreeLimit",
     "Drift",
+    "DropToleranceLimit",
     "Effect",
     "EffectSize",
     "Equivalence",
@@ -282,6 +302,7 @@ __all__ = [
     "GaugeStudy",
     "HysteresisStatistics",
     "IndexInterval",
+    "IntraclassCorrelation",
     "LackOfFit",
     "LevelCrossing",
     "LinearCrossing",
@@ -289,6 +310,9 @@ __all__ = [
     "LogFit",
     "LogRank",
     "MeanInterval",
+    "NestedComponents",
+    "NestedFit",
+    "NestedLevel",
     "OutlierStep",
     "OutlierTest",
     "Outliers",
@@ -340,8 +364,8 @@ __all__ = [
     "cochran_critical",
     "cochran_test",
     "coupon_tolerance_limit",
-    "coupons_to_decide",
     "coupons_needed",
+    "coupons_to_decide",
     "cusum_arl",
     "cusum_chart",
     "d2",
@@ -350,6 +374,7 @@ __all__ = [
     "distribution_free_limit",
     "distribution_free_size",
     "drift",
+    "drop_tolerance_limit",
     "durbin_watson",
     "effective_sample_size",
     "equivalence",
@@ -368,6 +393,7 @@ __all__ = [
     "hedges_g",
     "hysteresis_statistics",
     "individuals_chart",
+    "intraclass_correlation",
     "jackknife_acceleration",
     "kaplan_meier",
     "lag_one_autocorrelation",
@@ -384,6 +410,8 @@ __all__ = [
     "mean_range_chart",
     "mean_sd_chart",
     "median_with_censoring",
+    "nested_components",
+    "nested_likelihood_fit",
     "nonlinear_fit",
     "off_centre",
     "one_sided_index",
