@@ -167,6 +167,12 @@ from analysis.statistics.nested import (
     NestedLevel,
     nested_components,
 )
+from analysis.statistics.nested_censoring import (
+    NestedMean,
+    NestedMeans,
+    nested_censored_mean,
+    nested_censored_means,
+)
 from analysis.statistics.order_statistics import (
     DistributionFreeLimit,
     distribution_free_confidence,
@@ -354,6 +360,8 @@ __all__ = [
     "NestedComponents",
     "NestedFit",
     "NestedLevel",
+    "NestedMean",
+    "NestedMeans",
     "OutlierStep",
     "OutlierTest",
     "Outliers",
@@ -465,6 +473,8 @@ __all__ = [
     "mean_sd_chart",
     "median_with_censoring",
     "monte_carlo",
+    "nested_censored_mean",
+    "nested_censored_means",
     "nested_components",
     "nested_likelihood_fit",
     "nonlinear_fit",
