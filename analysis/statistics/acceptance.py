@@ -14,8 +14,7 @@ import numpy as np
 
 from analysis.formula import formula
 from analysis.ranges import plain, within
-from analysis.statistics.moments import finite, require_share, sample_sd, stable_mean
-from analysis.statistics.outliers import counts
+from analysis.statistics.moments import counts, finite, require_share, sample_sd, stable_mean
 
 MOST_COUPONS = 100_000  # beyond it the two points of a design lie too close together
 

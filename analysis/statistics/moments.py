@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from analysis.formula import formula
-from analysis.ranges import plain
+from analysis.ranges import plain, within
 
 
 @dataclass(frozen=True, slots=True)
@@ -224,6 +224,14 @@ def require_share(name: str, share: float) -> None:
         raise ValueError(f"{name} must lie between 0 and 1, not {share}")
 
 
+def counts(name: str, count, at_least: int) -> np.ndarray:
+    """Whole numbers of at least so many."""
+    numbers = within(name, count, at_least=at_least, has_nan=False)
+    if np.any(numbers != np.floor(numbers)):
+        raise ValueError(f"{name} must be whole, not {count}")
+    return numbers
+
+
 def _numbers(values) -> np.ndarray:
     """The values as floats, or as they are when they are decimals or fractions."""
     numbers = np.asarray(values)
@@ -233,6 +241,9 @@ def _numbers(values) -> np.ndarray:
 def _differences(values, axis: int) -> tuple[np.ndarray, np.ndarray]:
     """First value of each sample, and all values less that one, with the sample along the last axis."""
     numbers = np.atleast_1d(_numbers(values))
+    if numbers.ndim == 1 and numbers.dtype != object:
+        numbers = finite(numbers)
+        return numbers[0], numbers - numbers[0]
     numbers = np.moveaxis(numbers, axis, -1)
     if numbers.shape[-1] == 0:
         raise ValueError("no values")
@@ -251,7 +262,8 @@ def _deviations(values, axis: int, what: str) -> tuple[np.ndarray, np.ndarray]:
     differences = _differences(values, axis)[1]
     if differences.shape[-1] < 2:
         raise ValueError(f"{what} needs at least 2 values, not {differences.shape[-1]}")
-    scale = np.ldexp(1.0, np.frexp(np.nan_to_num(np.max(np.abs(differences), axis=-1)))[1] - 1)
+    largest = np.max(np.abs(differences), axis=-1)
+    scale = np.ldexp(1.0, np.frexp(np.where(np.isnan(largest), 1.0, largest))[1] - 1)
     scaled = differences / scale[..., None]
     return scaled - scaled.mean(axis=-1, keepdims=True), scale
 

@@ -14,8 +14,7 @@ import numpy as np
 
 from analysis.formula import formula
 from analysis.ranges import plain
-from analysis.statistics.moments import finite, require_share
-from analysis.statistics.outliers import counts
+from analysis.statistics.moments import counts, finite, require_share
 
 SIDES = ("upper", "lower", "both")
 

@@ -15,7 +15,7 @@ import numpy as np
 
 from analysis.formula import formula
 from analysis.ranges import plain, within
-from analysis.statistics.moments import finite, require_share, sample_sd, stable_mean
+from analysis.statistics.moments import counts, finite, require_share, sample_sd, stable_mean
 
 FEWEST = 4  # with three values the largest possible statistic hardly reaches its critical value
 FEWEST_FOR_SEVERAL = 15  # below it the approximation for more than one outlier is not offered: rosner_1983
@@ -63,12 +63,12 @@ class Outliers:
 
 @formula("5 %: straggler above it; 1 %: statistical outlier above it", source="iso_5725_2")
 def outlier_class(statistic: float | None, critical_5_percent: float, critical_1_percent: float) -> str:
-    """Which of the three classes a statistic falls in; a straggler stays in the numbers and is marked.
+    """Which of the three classes a statistic falls in.
 
     Parameters
     ----------
     statistic : float or None
-        Of any outlier test [-]; None or NaN where nothing could be tested, which counts as correct.
+        Of any outlier test [-]; None or NaN where nothing could be tested: correct.
     critical_5_percent, critical_1_percent : float
         Critical values of the same test [-], the second not below the first.
 
@@ -151,7 +151,7 @@ def grubbs_critical(n, alpha, *, is_two_sided: bool):
     alpha : float or array
         Level [-], between 0 and 1.
     is_two_sided : bool
-        True where the outlier may lie on either side, False where the side was fixed before the values were seen.
+        False only where the side was fixed before the values were seen.
 
     Returns
     -------
@@ -182,13 +182,13 @@ def grubbs_test(values: Sequence[float], side: str) -> OutlierTest:
     values : sequence of float
         Independent values of one kind, any unit, at least 3.
     side : str
-        "either": the value furthest from the mean against the two-sided table. "high" or "low": the largest or
-        smallest against the one-sided table, when the side was fixed before the values were seen.
+        "either": the value furthest from the mean, two-sided table. "high" or "low": largest or smallest, one-sided
+        table, when the side was fixed before the values were seen.
 
     Returns
     -------
     OutlierTest
-        With both critical values and the class. Nothing is removed.
+        Nothing is removed.
 
     Raises
     ------
@@ -266,8 +266,7 @@ def cochran_test(sds: Sequence[float], n: int) -> OutlierTest:
     sds : sequence of float
         Standard deviation of each cell, any unit, 0 or more, at least 2 cells.
     n : int
-        Number of values behind each of them, at least 2. Where the numbers differ a little, the one that occurs
-        most often is taken by custom; the critical values are then approximate.
+        Number of values behind each, at least 2; where they differ, the most frequent one (then approximate).
 
     Returns
     -------
@@ -308,7 +307,7 @@ def esd_critical(n, step, alpha=0.05):
     n : int or array
         Number of values before any was set aside.
     step : int or array
-        1 for the most extreme value, 2 for the next, up to n − 2.
+        1 for the most extreme value, up to n − 2.
     alpha : float or array
         Two-sided level [-].
 
@@ -346,14 +345,12 @@ def flag_outliers(values: Sequence[float], alpha: float = 0.05, most: int | None
     alpha : float
         Two-sided level of the test [-].
     most : int, optional
-        Largest number of outliers looked for. Left out: 1 below 15 values (then it is Grubbs' two-sided
-        test), else a tenth of the values, rounded up.
+        Largest number looked for. Left out: 1 below 15 values (Grubbs' two-sided test), else a tenth, rounded up.
 
     Returns
     -------
     Outliers
-        The number of outliers is the largest i whose statistic is above its critical value, so that two close
-        outliers do not hide each other. Fewer than four values: nothing is flagged, and the note says so.
+        Two close outliers do not hide each other. Fewer than four values: nothing is flagged, and the note says so.
 
     Raises
     ------
@@ -396,11 +393,3 @@ def _steps(numbers: np.ndarray, alpha: float, most: int) -> list[OutlierStep]:
         critical = studentized_deviation(rest.size, alpha / (2 * rest.size))
         steps.append(OutlierStep(left.pop(place), float(rest[place]), float(deviations[place]) / spread, critical))
     return steps
-
-
-def counts(name: str, count, at_least: int) -> np.ndarray:
-    """Whole numbers of at least so many."""
-    numbers = within(name, count, at_least=at_least, has_nan=False)
-    if np.any(numbers != np.floor(numbers)):
-        raise ValueError(f"{name} must be whole, not {count}")
-    return numbers

@@ -14,13 +14,12 @@ import numpy as np
 
 from analysis.formula import formula
 from analysis.ranges import plain
-from analysis.statistics.moments import finite, one_way_anova, require_share, sample_sd, stable_mean
+from analysis.statistics.moments import counts, finite, one_way_anova, require_share, sample_sd, stable_mean
 from analysis.statistics.outliers import (
     CORRECT,
     STATISTICAL_OUTLIER,
     OutlierTest,
     cochran_test,
-    counts,
     grubbs_test,
     outlier_class,
     studentized_deviation,

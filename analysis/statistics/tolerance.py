@@ -14,8 +14,7 @@ import numpy as np
 
 from analysis.formula import formula
 from analysis.ranges import plain, within
-from analysis.statistics.moments import finite, require_share, sample_sd, stable_mean
-from analysis.statistics.outliers import counts
+from analysis.statistics.moments import counts, finite, require_share, sample_sd, stable_mean
 
 NODES = 128  # of the Gauss–Legendre rule; 400 nodes change no usual factor by more than 1e-10 of itself
 

@@ -101,10 +101,12 @@ def test_p_value_of_unequal_groups():
     assert (found.between_df, found.within_df) == (2, 6)
 
 
-def test_f_from_rounded_mean_squares_is_another_number():
-    # hand: SSB 13.5 on 1, SSW 4 on 4, F = 13.5/1 = 13.5; the mean squares are never rounded in between
-    found = one_way_anova({"A": [1, 2, 3], "B": [4, 5, 6]})
-    assert (found.between_mean_square, found.within_mean_square, found.f_ratio) == (13.5, 1.0, 13.5)
+def test_f_is_not_computed_from_displayed_mean_squares():
+    # published trap: an F of 4.86 was printed where the unrounded data give 5.206. Here StRD SiRstv: mean squares shown
+    # with two decimals would give 0.01/0.01 = 1, the certified F is 1.180
+    found = one_way_anova(groups("strd_sirstv"))
+    assert round(found.between_mean_square, 2) / round(found.within_mean_square, 2) == 1
+    assert_allclose(found.f_ratio, 1.18046237440255, rtol=1e-12)
 
 
 def test_groups_of_equal_readings_are_told():

@@ -178,6 +178,25 @@ def test_interval_of_yarn_loads():
     assert found.n == 12
 
 
+def test_normal_limits_near_a_bound_leave_the_physical_range():
+    # independent: numpy and scipy 1.17.1, made-up angles: why near 0° the logarithm is used, and what it gives
+    angles = np.array([0.4, 0.6, 0.9, 1.1, 1.5, 2.2, 3.9, 6.3])
+    plain, logs = tolerance_interval(angles, 0.95, 0.95), tolerance_interval(np.log(angles), 0.95, 0.95)
+    assert_allclose((plain.low, plain.high), (-5.49, 9.71), atol=5.01e-3)
+    assert_allclose(tolerance_limit(angles, 0.95, 0.95).limit, 8.58, atol=5.01e-3)
+    assert_allclose(np.exp((logs.low, logs.high)), (0.044464, 47.1178), rtol=2e-5)
+    # the six digits of that figure rest on a rounded factor
+    assert_allclose(np.exp(tolerance_limit(np.log(angles), 0.95, 0.95).limit), 28.0388, rtol=1e-5)
+
+
+def test_logit_limit_near_a_straight_angle():
+    # independent: numpy and scipy 1.17.1, made-up angles; the plain upper limit would be 184.67°
+    angles = np.array([171.2, 172.8, 174.5, 175.1, 176.9, 177.8, 178.4, 179.1])
+    assert_allclose(tolerance_limit(angles, 0.95, 0.95).limit, 184.67, atol=5.01e-3)
+    lower = tolerance_limit(np.log(angles / (180 - angles)), 0.95, 0.95, side="lower").limit
+    assert_allclose(180 / (1 + math.exp(-lower)), 144.031, atol=5.01e-4)
+
+
 def test_limit_of_coupons_counts_coupons_not_drops():
     drops = {"A": [1.0, 3.0], "B": [5.0, 7.0], "C": [3.0, 5.0], "D": []}
     found = coupon_tolerance_limit(drops, 0.9, 0.95)
