@@ -13,9 +13,9 @@ from numpy.typing import ArrayLike
 
 from analysis.formula import formula
 from analysis.ranges import plain, within
-from analysis.records import CANNOT_TELL
+from analysis.records import CANNOT_TELL, FAIL, PASS
 
-PASS, CONDITIONAL_PASS, CONDITIONAL_FAIL, FAIL = "pass", "conditional pass", "conditional fail", "fail"
+CONDITIONAL_PASS, CONDITIONAL_FAIL = "conditional pass", "conditional fail"
 _ROUNDING = 1e-12  # of the largest number involved: a value computed to lie on a limit lies on it
 
 

@@ -6,12 +6,10 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 
-from analysis.records import CANNOT_TELL
+from analysis.records import CANNOT_TELL, FAIL, PASS
 from analysis.statistics.decisions import (
     CONDITIONAL_FAIL,
     CONDITIONAL_PASS,
-    FAIL,
-    PASS,
     acceptance_limits,
     decide,
     guard_ratio_for_risk,
