@@ -9,6 +9,7 @@ SOURCES = [
     Source("iso_16269_6", "ISO 16269-6: statistical tolerance intervals"),
     Source("clopper_pearson_1934",
            "Clopper & Pearson, Biometrika 26 (1934) 404: exact limits of a proportion"),
+    Source("zar_1999", "Zar, Biostatistical Analysis, chapters 26 and 27: circular distributions (from memory)"),
     Source("wilson_1927", "Wilson, J. Am. Stat. Assoc. 22 (1927) 209: score interval of a proportion (from memory)"),
     Source("nist_handbook_8_4_1_2",
            "NIST/SEMATECH e-Handbook 8.4.1.2–3: Weibull fit of censored lifetimes"),

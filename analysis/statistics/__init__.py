@@ -14,6 +14,13 @@ from analysis.statistics.bootstrap import (
     bootstrap_interval,
     jackknife_acceleration,
 )
+from analysis.statistics.bounded import (
+    AngleMeans,
+    BoundedInterval,
+    angle_means,
+    bounded_interval,
+    cosine_uncertainty,
+)
 from analysis.statistics.box_cox import (
     PowerTransformation,
     power_transformation,
@@ -96,6 +103,10 @@ from analysis.statistics.decisions import (
     is_inside,
     require_limits,
     risk_at_acceptance_limit,
+)
+from analysis.statistics.directions import (
+    Directions,
+    direction_statistics,
 )
 from analysis.statistics.drift import (
     Drift,
@@ -334,8 +345,10 @@ __all__ = [
     "AcceptanceLimits",
     "AdjustedTests",
     "AnalysisOfVariance",
+    "AngleMeans",
     "Autocorrelation",
     "BootstrapInterval",
+    "BoundedInterval",
     "Budget",
     "BudgetLine",
     "Capability",
@@ -351,6 +364,7 @@ __all__ = [
     "CurveFit",
     "CusumChart",
     "Difference",
+    "Directions",
     "DistributionFreeLimit",
     "Drift",
     "DropToleranceLimit",
@@ -421,9 +435,11 @@ __all__ = [
     "acceptance_probability",
     "adjusted_tests",
     "all_pairs",
+    "angle_means",
     "approximate_plan",
     "autocorrelation",
     "bootstrap_interval",
+    "bounded_interval",
     "c4",
     "capability",
     "cell_consistency",
@@ -441,6 +457,7 @@ __all__ = [
     "combined_uncertainty",
     "conformity_probability",
     "correlation_matrix",
+    "cosine_uncertainty",
     "coupon_tolerance_limit",
     "coupons_needed",
     "coupons_to_decide",
@@ -451,6 +468,7 @@ __all__ = [
     "d2",
     "d3",
     "decide",
+    "direction_statistics",
     "distribution_free_confidence",
     "distribution_free_limit",
     "distribution_free_size",
