@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 
-from analysis.statistics.gauge import gauge_study, range_study
+from analysis.statistics.gauge import _categories, gauge_study, range_study
 from tests.analysis.tables import table
 
 
@@ -147,3 +147,10 @@ def test_threshold_is_a_share(threshold):
         gauge_study(example(), threshold)
     with pytest.raises(ValueError, match="NaN"):
         gauge_study(np.where(example() > 2, math.nan, example()))
+
+
+def test_categories_are_not_cut_by_rounding():
+    # hand: 1.41·(3·0.29)/(1.41·0.29) is 3, and 2.9999999999999996 in doubles
+    assert 1.41 * (3 * 0.29) / (1.41 * 0.29) < 3
+    assert _categories(3 * 0.29, 1.41 * 0.29)[1] == 3
+    assert _categories(0.5, 1.0)[1] == 0
