@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from numpy.testing import assert_allclose, assert_array_equal
 from scipy import stats
 
-from analysis.statistics import many_runs, segments
+from analysis.statistics import run_likelihoods, segments
 from analysis.statistics.censoring import censored_normal_fit
 from analysis.statistics.many_runs import censored_normal_fits, hysteresis_statistics
 from analysis.statistics.replication import mean_interval
@@ -113,7 +113,7 @@ def test_runs_without_a_fit_say_why():
 
 
 def test_a_fit_whose_iteration_does_not_end_says_so(monkeypatch):
-    monkeypatch.setattr(many_runs, "MOST_STEPS", 2)
+    monkeypatch.setattr(run_likelihoods, "MOST_STEPS", 2)
     fits = censored_normal_fits([[12.0, 18, 25, 31, 44, 90, 90, 90]], [[False] * 5 + [True] * 3])
     assert fits.reason(0) == "the fit did not converge"
     assert np.isnan(fits.mu[0])
