@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 
+from analysis.coupon_interval import STUDENT, coupon_interval
 from analysis.coupon_values import (
     LEAST,
     Observed,
@@ -25,7 +26,7 @@ from analysis.methods import METHODS
 from analysis.quantities import QUANTITIES, Quantity
 from analysis.records import LOST, BatchGroup, BatchResult, CouponValue, Run, Statistic
 from analysis.statistics.censoring import censored_normal_fit, proportion_lower_bound, proportion_upper_bound
-from analysis.statistics.replication import mean_interval, variance_components
+from analysis.statistics.replication import variance_components
 
 CONFIDENCE = 0.95
 MEAN, MEDIAN, NOT_MOVED_COUNT = "mean", "median", "not_moved"
@@ -83,7 +84,8 @@ def _group(key: tuple, members: list[Run], all_runs: Sequence[Run]) -> BatchGrou
     for quantity_key, seen in observed_by_coupon(members, _derived(key[1])).items():
         quantity, seen = QUANTITIES[quantity_key], {code: seen.get(code, Observed()) for code in coupons}
         for name, reduce in ((MEAN, coupon_mean), (MEDIAN, coupon_median)):
-            values[f"{quantity.key}_{name}"] = one_a_coupon(role, seen, reduce, read)
+            with_drops = name == MEAN and any(any(item.not_moved) for item in seen.values())
+            values[f"{quantity.key}_{name}"] = one_a_coupon(role, seen, reduce, read, with_drops)
             statistics.append(_over_coupons(quantity, name, values[f"{quantity.key}_{name}"]))
         statistics += _spread(quantity, seen)
         if _can_stay(key[1], quantity.key, seen):
@@ -117,16 +119,16 @@ def _count_not_moved(observed: Observed) -> float | None:
 def _over_coupons(quantity: Quantity, name: str, values: Sequence[CouponValue], note="") -> Statistic:
     """Mean of the coupon values with its interval, or the reason why there is none."""
     known = [item.value for item in values if item.value is not None]
-    unknown = [item for item in values if item.value is None]
+    unknown = [item for item in values if item.value is None and not item.drops]
     facts = {
         "key": f"{quantity.key}_{name}",
         "label": f"{quantity.title}, mean of coupon {name}s",
         "unit": quantity.unit,
         "decimals": quantity.decimals,
-        "n_coupons": len(known),
+        "n_coupons": len(values) - len(unknown),
         "n_drops": sum(item.n_drops for item in values),
         "source": "nist_handbook_1_3_5_2",
-        "formulas": ("statistics.replication.mean_interval",),
+        "formulas": (STUDENT,),
     }
     unread = [item.coupon for item in unknown if not item.is_unknown]
     notes = [note] if note else []
@@ -134,14 +136,16 @@ def _over_coupons(quantity: Quantity, name: str, values: Sequence[CouponValue], 
     if len(unknown) > len(unread):
         named = ", ".join(item.coupon for item in unknown if item.is_unknown)
         return Statistic(value=None, note="; ".join([*notes, f"no value can be given for: {named}"]), **facts)
-    if not known:
+    if len(unknown) == len(values):
         return Statistic(value=None, note="; ".join(notes), **facts)
     beyond = sum(math.isinf(value) for value in known)
     if beyond:
         notes.append(f"{beyond} of {len(known)} coupon {name}s lie beyond the {quantity.limit}: no finite mean")
         return Statistic(value=math.inf, note="; ".join(notes), **facts)
-    interval = mean_interval(known, CONFIDENCE)
-    notes += ["one coupon: no interval"] if interval.low is None else []
+    interval = coupon_interval(values, quantity, CONFIDENCE)
+    facts["formulas"] = (interval.formula,)
+    notes += [interval.how] if interval.how else []
+    notes += ["one coupon: no interval"] if interval.n == 1 else []
     gone = sum(item.n_on_placing for item in values)
     how = "rank below all others" if name == MEDIAN else f"count as {LEAST}, the least a sliding angle can be"
     notes += [f"{gone} drops that moved on placing {how}"] if gone else []
@@ -149,7 +153,7 @@ def _over_coupons(quantity: Quantity, name: str, values: Sequence[CouponValue], 
         value=interval.mean,
         low=interval.low,
         high=interval.high,
-        confidence=CONFIDENCE,
+        confidence=CONFIDENCE if interval.low is not None or interval.high is not None else None,
         note="; ".join(notes),
         **facts,
     )
@@ -257,7 +261,7 @@ def _censored_fits(quantity: Quantity, seen: Mapping[str, Observed], medians) ->
                 f"{quantity.key}_censored_coupons",
                 f"{label} coupon medians",
                 value=coupons.mu,
-                low=coupons.low,
+                low=coupons.low if coupons.low is None or quantity.low is None else max(coupons.low, quantity.low),
                 high=coupons.high,
                 confidence=CONFIDENCE if coupons.is_fitted else None,
                 note=coupons.note or "profile likelihood interval",

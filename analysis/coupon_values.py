@@ -94,7 +94,7 @@ def _known(reading: Reading) -> float:
 
 
 def one_a_coupon(
-    role: str, seen: Mapping[str, Observed], reduce: Callable, read: Collection[str] = ()
+    role: str, seen: Mapping[str, Observed], reduce: Callable, read: Collection[str] = (), with_drops: bool = False
 ) -> tuple[CouponValue, ...]:
     """One value of each coupon, with what it rests on; `read`: the coupons with any usable reading."""
     return tuple(
@@ -107,6 +107,7 @@ def one_a_coupon(
             item.stage_limit,
             code in read,
             sum(item.on_placing),
+            tuple(zip(item.values, item.not_moved, strict=True)) if with_drops else (),
         )
         for code, item in seen.items()
     )

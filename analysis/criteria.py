@@ -11,7 +11,7 @@ import math
 from collections.abc import Sequence
 
 from analysis.batch import analyse_batch
-from analysis.coupon_values import LEAST, fit_over_coupons
+from analysis.coupon_interval import coupon_interval, coupon_tolerance
 from analysis.criterion import (
     CRITERION_KINDS,
     SIDES,
@@ -39,13 +39,21 @@ from analysis.records import (
 )
 from analysis.sources import citation
 from analysis.statistics.censoring import proportion_lower_bound, proportion_upper_bound
-from analysis.statistics.replication import MeanInterval, mean_interval
-from analysis.statistics.sample_size import coupons_to_decide
-from analysis.statistics.tolerance import tolerance_limit
+from analysis.verdicts import (
+    against_limit,
+    censored_mean,
+    fitted,
+    gone,
+    half_beyond,
+    interval_verdict,
+    left_out,
+    too_little,
+    turns_of_interval,
+    unknown,
+    worst_value,
+)
 
 __all__ = ["CRITERION_KINDS", "judge", "judge_one"]
-
-FEWEST_COUPONS = 3  # for a statement about the batch; common practice, no source
 
 STATISTIC = Parameter(
     "statistic", "Value of a coupon", "mean", choices=(("mean", "mean of its drops"), ("median", "median"))
@@ -72,26 +80,32 @@ def mean_within(case: Case) -> Outcome:
         f"Pass when the two-sided {percent(confidence)} interval of the batch mean (Student t over coupon "
         f"values, coupons − 1 degrees of freedom, {citation('nist_handbook_1_3_5_2')}) lies wholly inside "
         f"the limit, fail when wholly outside, otherwise inconclusive (three outcomes as in "
-        f"{citation('iso_10576')}). With normal, independent coupons a batch whose true mean lies beyond the "
+        f"{citation('iso_10576')}). Where this interval would leave the physical range it is taken on a transformed "
+        f"scale and is that of the median; with drops that stayed beyond a limit it is that of a likelihood over "
+        f"coupons and drops. With normal, independent coupons a batch whose true mean lies beyond the "
         f"limit passes with a risk of at most {risk}, and one whose true mean lies within it fails with at most "
         f"{risk}; each criterion and each further look at the batch carries this risk anew."
     )
-    refusal = _too_little(case)
+    refusal = too_little(case, by_drops=True)
     if refusal:
         return case.outcome(INCONCLUSIVE, refusal, rule)
     if any(math.isinf(value) for value in case.known):
-        return _censored_mean(case, rule, confidence)
-    interval = mean_interval(case.known, confidence)
-    verdict = _interval_verdict(case, interval.low, interval.high)
+        return censored_mean(case, rule, confidence)
+    interval = coupon_interval(case.values, case.quantity, confidence)
+    if interval.mean is None:
+        return case.outcome(INCONCLUSIVE, f"The batch mean cannot be given: {interval.how}.", rule)
+    verdict = interval_verdict(case, interval.low, interval.high)
+    how = f" ({interval.how})" if interval.how else ""
     why = (
         f"The mean of {interval.n} coupons is {case.text(interval.mean)}, {percent(confidence)} interval "
-        f"{case.text(interval.low)} to {case.text(interval.high)}: {_against_limit(case, verdict)}."
+        f"{case.text(interval.low)} to {case.text(interval.high)}{how}: {against_limit(case, verdict)}."
     )
     if interval.low == interval.high:
         why += " All coupon values are equal, so the interval says nothing of their scatter or of the resolution."
     numbers = {"value": interval.mean, "low": interval.low, "high": interval.high, "confidence": confidence}
-    numbers["turns"] = _turns_of_interval(case, interval, verdict)
-    return case.outcome(verdict, why + _fitted(case) + _gone(case) + _left_out(case), rule, **numbers)
+    numbers["turns"] = turns_of_interval(case, interval, verdict)
+    numbers["formulas"] = (interval.formula,)
+    return case.outcome(verdict, why + fitted(case) + gone(case) + left_out(case), rule, **numbers)
 
 
 @criterion_kind(
@@ -125,19 +139,19 @@ def worst_within(case: Case) -> Outcome:
         "uncertainty (simple acceptance), and no statement on coupons that were not tested."
     )
     beyond = [item for item in case.values if case.is_known_beyond(item)]
-    worst = _worst(case)
+    worst = worst_value(case)
     if beyond:
         named = ", ".join(item.coupon for item in beyond)
         why = f"{len(beyond)} of {len(case.known)} coupons beyond the limit: {named}."
         return case.outcome(FAIL, why, rule, value=worst)
-    refusal = _unknown(case) or ("" if case.known else "No coupon gave a value.")
+    refusal = unknown(case) or ("" if case.known else "No coupon gave a value.")
     undecided = [item.coupon for item in case.values if case.is_undecided(item)]
     if undecided:
         refusal = f"Beyond a stage limit that tells nothing about the limit: {', '.join(undecided)}."
     if refusal:
         return case.outcome(INCONCLUSIVE, refusal, rule, value=worst)
     why = f"The worst of {len(case.known)} coupons has {case.text(worst)}."
-    why += _fitted(case) + _gone(case) + _left_out(case)
+    why += fitted(case) + gone(case) + left_out(case)
     return case.outcome(PASS, why, rule, value=worst)
 
 
@@ -174,7 +188,7 @@ def count_within(case: Case) -> Outcome:
     if total < fewest and not is_settled:
         why = f"{why} The criterion asks for at least {fewest} drops."
         return case.outcome(INCONCLUSIVE, why, rule, **numbers)
-    return case.outcome(PASS if case.meets(count) else FAIL, why + _left_out(case), rule, **numbers)
+    return case.outcome(PASS if case.meets(count) else FAIL, why + left_out(case), rule, **numbers)
 
 
 @criterion_kind(
@@ -193,44 +207,31 @@ def tolerance_within(case: Case) -> Outcome:
         f"Pass when the one-sided normal tolerance limit (coverage {percent(coverage)}, confidence "
         f"{percent(confidence)}, {citation('nist_handbook_7_2_6_3')}) lies inside the limit; fail when the "
         f"bound of the same quantile from the other side shows, with the same confidence, that fewer coupons "
-        f"do; otherwise inconclusive."
+        f"do; otherwise inconclusive. Where normal tolerance limits would leave the physical range, both are taken "
+        f"on a transformed scale."
     )
-    refusal = _too_little(case)
+    refusal = too_little(case)
     if refusal:
         return case.outcome(INCONCLUSIVE, refusal, rule)
     if any(math.isinf(value) for value in case.known):
-        return _half_beyond(case, rule) or case.outcome(
+        return half_beyond(case, rule) or case.outcome(
             INCONCLUSIVE, "A coupon lies beyond the stage limit: there is no tolerance limit.", rule
         )
     side = "upper" if case.criterion.side == "at_most" else "lower"
-    tolerance = tolerance_limit(case.known, coverage, confidence, side)
-    other = tolerance_limit(case.known, coverage, 1 - confidence, side).limit
-    verdict = PASS if case.meets(tolerance.limit) else INCONCLUSIVE if case.meets(other) else FAIL
+    found = coupon_tolerance(case.known, case.quantity, coverage, confidence, side)
+    verdict = PASS if case.meets(found.limit) else INCONCLUSIVE if case.meets(found.other) else FAIL
     why = (
-        f"{percent(coverage)} of coupons are {SIDES[case.criterion.side]} {case.text(tolerance.limit)} with "
-        f"{percent(confidence)} confidence (mean {case.text(tolerance.mean)}, SD {case.text(tolerance.sd)}, "
-        f"factor {tolerance.factor:.3f}, {tolerance.n} coupons); from the other side the same quantile is "
-        f"bounded by {case.text(other)}."
+        f"{percent(coverage)} of coupons are {SIDES[case.criterion.side]} {case.text(found.limit)} with "
+        f"{percent(confidence)} confidence ({found.how}); from the other side the same quantile is "
+        f"bounded by {case.text(found.other)}."
     )
-    return case.outcome(verdict, why + _left_out(case), rule, value=tolerance.limit, confidence=confidence)
-
-
-def _turns_of_interval(case: Case, interval: MeanInterval, verdict: str) -> str:
-    """What would change the verdict of an interval: another limit, a shift of all coupons, more coupons."""
-    limit, at_most = case.criterion.limit, case.criterion.side == "at_most"
-    near, far = (interval.high, interval.low) if at_most else (interval.low, interval.high)
-    passing, failing = ("or more", "below") if at_most else ("or less", "above")
-    told = (
-        f"With these coupons it passes for a limit of {case.text(near)} {passing}, fails for one {failing} "
-        f"{case.text(far)}, and is inconclusive between."
+    passing, failing = ("or more", "below") if side == "upper" else ("or less", "above")
+    turns = (
+        f"With these coupons it passes for a limit of {case.text(found.limit)} {passing}, fails for one {failing} "
+        f"{case.text(found.other)}, and is inconclusive between."
     )
-    if verdict != INCONCLUSIVE:
-        room = abs((near if verdict == PASS else far) - limit)
-        return f"{told} All coupons together would have to move by {case.text(room)} and past it."
-    more = coupons_to_decide(interval, limit)
-    if more is None:
-        return f"{told} More coupons alone are not likely to decide: the mean lies too near the limit."
-    return f"{told} With the same mean and scatter, {more} further coupons would decide it."
+    numbers = {"value": found.limit, "confidence": confidence, "turns": turns, "formulas": found.formulas}
+    return case.outcome(verdict, why + left_out(case), rule, **numbers)
 
 
 def judge(criteria: Sequence[Criterion], runs: Sequence[Run]) -> Judgement:
@@ -295,89 +296,3 @@ def _several(groups: Sequence[BatchGroup]) -> str:
         f"The criterion applies to {len(groups)} groups of runs that differ ({named or 'dose kind'}): "
         "liquids, volumes, methods and exposures are never pooled, so it must name one."
     )
-
-
-def _too_little(case: Case) -> str:
-    """Why a statement about the batch cannot be made; empty when it can."""
-    unknown = _unknown(case)
-    if unknown:
-        return unknown
-    if len(case.known) < FEWEST_COUPONS:
-        return f"{len(case.known)} coupons with a value: the rule needs at least {FEWEST_COUPONS} coupons."
-    return ""
-
-
-def _unknown(case: Case) -> str:
-    """Coupons that were read but whose value cannot be given: leaving them out would choose the result."""
-    named = [item.coupon for item in case.values if item.is_unknown]
-    if not named:
-        return ""
-    return f"No value can be given for coupon {', '.join(named)}, and a coupon that was read is not left out."
-
-
-def _left_out(case: Case) -> str:
-    named = [item.coupon for item in case.values if item.value is None and not item.is_unknown]
-    return f" Without a usable reading: {', '.join(named)}." if named else ""
-
-
-def _fitted(case: Case) -> str:
-    """Where drops did not move, how the coupon's mean was still found."""
-    if case.parameters.get("statistic") != "mean" or not any(item.n_not_moved for item in case.values):
-        return ""
-    return " Coupons with drops that did not move enter with the mean of a fitted censored normal distribution."
-
-
-def _gone(case: Case) -> str:
-    """Drops that moved on placing: how many there are, and what each counts as."""
-    count = sum(item.n_on_placing for item in case.values)
-    in_median = case.parameters.get("statistic") == "median"
-    how = "ranks below all others" if in_median else f"counts as {LEAST}, the least a sliding angle can be"
-    return f" Drops that moved on placing: {count}; each {how}." if count else ""
-
-
-def _censored_mean(case: Case, rule: str, confidence: float) -> Outcome:
-    """Coupons beyond the stage limit: the mean is not finite, so the rule cannot pass."""
-    outcome = _half_beyond(case, rule)
-    if outcome:
-        return outcome
-    count = sum(math.isinf(value) for value in case.known)
-    start = f"{count} of {len(case.known)} coupons lie beyond the stage limit, so the batch mean is not finite"
-    fit = fit_over_coupons(case.values, confidence)
-    if not fit.is_fitted:
-        return case.outcome(INCONCLUSIVE, f"{start} and no distribution can be fitted: {fit.note}.", rule)
-    verdict = _interval_verdict(case, fit.low, fit.high)
-    why = (
-        f"{start}; a censored normal distribution over coupons has the mean {case.text(fit.mu)}, "
-        f"{percent(confidence)} profile likelihood interval {case.text(fit.low)} to {case.text(fit.high)}."
-    )
-    if verdict == PASS:
-        verdict, why = INCONCLUSIVE, f"{why} It lies inside the limit, but such a batch does not pass."
-    numbers = {"value": fit.mu, "low": fit.low, "high": fit.high, "confidence": confidence}
-    return case.outcome(verdict, why, rule, **numbers)
-
-
-def _half_beyond(case: Case, rule: str) -> Outcome | None:
-    beyond = sum(case.is_known_beyond(item) for item in case.values)
-    if 2 * beyond < len(case.known):
-        return None
-    why = (
-        f"{beyond} of {len(case.known)} coupons are known to lie beyond the limit, with drops that never "
-        "moved among them: at least half, which fails the batch (common practice, no source)."
-    )
-    return case.outcome(FAIL, why, rule, value=math.inf)
-
-
-def _worst(case: Case) -> float | None:
-    if not case.known:
-        return None
-    return max(case.known) if case.criterion.side == "at_most" else min(case.known)
-
-
-def _interval_verdict(case: Case, low: float, high: float) -> str:
-    inside = case.meets(low), case.meets(high)
-    return PASS if all(inside) else FAIL if not any(inside) else INCONCLUSIVE
-
-
-def _against_limit(case: Case, verdict: str) -> str:
-    words = {PASS: "wholly inside", FAIL: "wholly outside", INCONCLUSIVE: "on both sides of"}
-    return f"{words[verdict]} the limit {case.text(case.criterion.limit)}"

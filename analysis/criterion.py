@@ -7,7 +7,7 @@ import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
-from analysis.quantities import QUANTITIES
+from analysis.quantities import QUANTITIES, Quantity
 from analysis.records import ROLES, BatchGroup, CouponValue, Criterion, Outcome
 from analysis.sources import citation
 
@@ -87,6 +87,10 @@ class Case:
     def known(self) -> list[float]:
         return [item.value for item in self.values if item.value is not None]
 
+    @property
+    def quantity(self) -> Quantity:
+        return QUANTITIES[quantity_key(self.criterion, self.kind)]
+
     def meets(self, value: float) -> bool:
         """Whether a value lies on the wanted side of the limit, the limit itself included."""
         limit = self.criterion.limit
@@ -116,7 +120,7 @@ class Case:
         return dataclasses.replace(
             blank_outcome(self.criterion, self.kind, self.parameters, verdict, why),
             rule=f"{rule} {DECISION}",
-            n_coupons=len(self.known),
+            n_coupons=sum(item.value is not None or bool(item.drops) for item in self.values),
             n_drops=sum(item.n_drops for item in self.values),
             coupon_values=self.values,
             runs=self.group.runs,

@@ -172,6 +172,9 @@ class CouponValue:
     stage_limit: float | None = None
     was_read: bool = False  # has a usable reading, if only one that gives no value (one angle of a pair)
     n_on_placing: int = 0
+    drops: tuple[tuple[float, bool], ...] = ()
+    # (value, whether it only is a limit that was not reached), given where some drops of the batch were not: the
+    # batch mean then rests on the drops themselves
 
     @property
     def is_unknown(self) -> bool:

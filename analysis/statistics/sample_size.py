@@ -2,10 +2,21 @@
 
 from __future__ import annotations
 
+from typing import Protocol
+
 import numpy as np
 
 from analysis.formula import formula
-from analysis.statistics.replication import MeanInterval
+
+
+class Spread(Protocol):
+    """What an interval of a mean must say: mean, standard deviation over coupons, coupons, confidence."""
+
+    mean: float
+    sd: float | None
+    n: int
+    confidence: float
+
 
 MOST = 1000  # further coupons beyond which nobody would go on testing; common practice, no source
 
@@ -16,12 +27,12 @@ MOST = 1000  # further coupons beyond which nobody would go on testing; common p
     holds_when="mean and scatter of the coupons stay as they are, which nobody can promise",
     library="scipy.special.stdtrit",
 )
-def coupons_to_decide(interval: MeanInterval, limit: float) -> int | None:
+def coupons_to_decide(interval: Spread, limit: float) -> int | None:
     """Further coupons after which the interval of the mean would no longer hold the limit.
 
     Parameters
     ----------
-    interval : MeanInterval
+    interval : Spread
         Of the coupon values so far, at least two of them.
     limit : float
         In the unit of the values.
