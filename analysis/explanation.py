@@ -82,6 +82,7 @@ def explain_run(run: Run, baseline: Run | None = None) -> tuple[Chain, ...]:
 
     Source: of each formula, with it.
 
+    >>> from analysis.records import Reading
     >>> readings = (Reading("advancing_angle", 113.1), Reading("receding_angle", 111.3))
     >>> chains = explain_run(Run("R1", "C1", "advancing_receding", readings))
     >>> next(chain for chain in chains if chain.key == "hysteresis_mean").steps[1].formula
@@ -98,6 +99,7 @@ def explain_batch(runs: Sequence[Run]) -> dict[str, tuple[Chain, ...]]:
 
     Source: of each formula, with it.
 
+    >>> from analysis.records import Reading
     >>> list(explain_batch([Run("R1", "C1", "mass", (Reading("lubricant_mass", 18.4),))]))
     ['treated|mass|||0.0||']
     """
