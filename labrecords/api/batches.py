@@ -5,7 +5,7 @@ from rest_framework import serializers
 from rest_framework.decorators import action
 from rest_framework.response import Response
 
-from analysis import BatchResult, as_data
+from analysis import BatchResult, Chain, as_data, explain_batch
 from labrecords.actions import analyses, batches
 from labrecords.api.bodies import Body, Row, RowBody, stored_fields
 from labrecords.api.fields import Code
@@ -63,6 +63,17 @@ class JoinBatch(Body):
     role = serializers.CharField()
 
 
+class GroupExplanations(serializers.Serializer):
+    """The chains of one group of coupons; its key is that of the results."""
+
+    group = serializers.CharField()
+    chains = shape(Chain)(many=True)
+
+
+class BatchExplanations(serializers.Serializer):
+    groups = GroupExplanations(many=True)
+
+
 class BatchViews(Rows):
     queryset = Batch.objects.select_related("project", "lot", "recipe_revision__recipe", "created_by")
     page_prefetch = ("members__coupon", "members__created_by", "deviations__created_by")
@@ -83,3 +94,10 @@ class BatchViews(Rows):
     def results(self, request, **address):
         """Statistics with the coupon as the unit of replication, over the completed runs as they are now."""
         return Response(as_data(analyses.batch_result(self.get_object())))
+
+    @extend_schema(responses={200: BatchExplanations, 404: RefusalShape})
+    @action(detail=True)
+    def explanations(self, request, **address):
+        """Why each statistic of each group of coupons is what it is, coupon by coupon."""
+        told = explain_batch(analyses.batch_records(self.get_object()))
+        return Response({"groups": as_data([{"group": key, "chains": chains} for key, chains in told.items()])})

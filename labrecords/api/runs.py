@@ -6,8 +6,8 @@ from rest_framework import serializers
 from rest_framework.decorators import action
 from rest_framework.response import Response
 
-from analysis import RunResult, as_data
-from labrecords.actions import runs
+from analysis import Chain, RunResult, as_data, explain_run
+from labrecords.actions import analyses, runs
 from labrecords.api.bodies import Body, Row, RowBody, stored_fields
 from labrecords.api.fields import Code, Entered, Whole
 from labrecords.api.methods import NamedVersion
@@ -100,6 +100,13 @@ class SeenVersion(Body):
     version = Whole(low=1, required=False)
 
 
+class RunExplanations(serializers.Serializer):
+    """The chain behind each statistic and check of a run."""
+
+    run = serializers.CharField()
+    chains = shape(Chain)(many=True)
+
+
 class RunViews(Rows):
     queryset = TestRun.objects.with_names().prefetch_related("operators__person")
     page_prefetch = ("readings__excluded_by", "readings__created_by", "readings__run")
@@ -131,6 +138,15 @@ class RunViews(Rows):
         run = self.get_object()
         stored = run.analyses.filter(is_current=True).select_related("run", "created_by").first()
         return Response(ResultRow(stored).data if stored else {"run": run.code, "result": None})
+
+    @extend_schema(responses={200: RunExplanations, 404: RefusalShape})
+    @action(detail=True)
+    def explanations(self, request, **address):
+        """Why each statistic and check of the run is what it is: the chain from readings to result."""
+        run = self.get_object()
+        rows = analyses.records_with_baselines(TestRun.objects.filter(coupon=run.coupon_id))
+        record, baseline = next((record, baseline) for item, record, baseline in rows if item.pk == run.pk)
+        return Response({"run": run.code, "chains": as_data(explain_run(record, baseline))})
 
 
 class ReadingViews(Rows):

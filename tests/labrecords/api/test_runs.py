@@ -236,3 +236,24 @@ def test_conditions_that_the_file_lacks_come_with_the_address(quality, shelf):
     assert (status, report["runs_added"]) == (200, 1), report
     assert quality.get("runs/F-2/")[1]["instrument"] == rig.code
     assert quality.send("readings/import/?luck=1", data, "text/csv")[1]["field"] == "luck"
+
+
+def test_explanations_tell_readings_formulas_and_what_would_change(quality):
+    batch = make_batch(quality.person, n=3)
+    version, lot, rig = (
+        make_method_version(quality.person),
+        make_liquid_lot(quality.person),
+        make_instrument(quality.person),
+    )
+    for member in batch.members.all():
+        run = make_run(quality.person, coupon=member.coupon, method_version=version, liquid_lot=lot, instrument=rig)
+        quality.post(f"runs/{run.code}/readings/", {"version": 1, "readings": sent([4.0, 5.0, 7.0])})
+        quality.post(f"runs/{run.code}/complete/", {"version": 2})
+    status, told = quality.get(f"runs/{run.code}/explanations/")
+    median = next(chain for chain in told["chains"] if chain["key"] == "sliding_angle_median")
+    assert (status, median["answer"]) == (200, "5.0°")
+    assert median["steps"][0]["inputs"][0]["value"] == "4.0; 5.0; 7.0"
+    assert all(chain["turns"] for chain in told["chains"])
+    status, groups = quality.get(f"batches/{batch.code}/explanations/")
+    assert (status, len(groups["groups"])) == (200, 1)
+    assert "sliding_angle_median" in {chain["key"] for chain in groups["groups"][0]["chains"]}
