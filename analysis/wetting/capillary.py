@@ -170,9 +170,9 @@ def cap_drop(volume_ul: ArrayLike, angle_deg: ArrayLike) -> DropShape:
     3.3678
     """
     volume, angle = positive("drop volume", volume_ul, "uL"), contact_angle(angle_deg, above=0)
-    one_less_cosine = 2 * np.sin(angle / 2) ** 2  # keeps its digits for flat drops
-    radius = np.cbrt(3 * volume / (np.pi * (3 - one_less_cosine) * one_less_cosine**2))
-    return DropShape(plain(radius * np.sin(angle)), plain(radius * one_less_cosine), plain(radius))
+    slope = np.tan(angle / 2)  # height over base radius: keeps its digits for the flattest drops
+    base = np.cbrt(6 * volume / (np.pi * slope * (3 + slope**2)))
+    return DropShape(plain(base), plain(base * slope), plain(base * (slope + 1 / slope) / 2))
 
 
 @formula(

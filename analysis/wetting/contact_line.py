@@ -8,7 +8,7 @@ import numpy as np
 
 from analysis.formula import formula
 from analysis.wetting.hysteresis import hysteresis_cosine
-from analysis.wetting.inputs import advancing_receding
+from analysis.wetting.inputs import advancing_receding, contact_angle
 
 
 @formula(
@@ -36,7 +36,7 @@ def rim_factor(angle_at: Callable[[float], float], advancing_deg: float, recedin
     Raises
     ------
     ValueError
-        For an angle out of range, θr not below θa, or NaN.
+        For an angle out of range, of the law as well, θr not below θa, or NaN.
 
     Source: `elsherbini_jacobi_2006`, the way of reasoning; the integral is the balance of forces on the rim.
 
@@ -51,6 +51,7 @@ def rim_factor(angle_at: Callable[[float], float], advancing_deg: float, recedin
         raise ValueError("without hysteresis no factor can be computed")
 
     def pull(azimuth: float) -> float:
-        return -np.cos(np.radians(angle_at(np.degrees(azimuth)))) * np.cos(azimuth)
+        angle = contact_angle(angle_at(np.degrees(azimuth)), "contact angle of the law")
+        return -np.cos(angle) * np.cos(azimuth)
 
     return quad(pull, 0, np.pi, points=[np.pi / 2], epsabs=1e-12, epsrel=1e-12)[0] / held

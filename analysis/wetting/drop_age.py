@@ -131,7 +131,7 @@ def evaporated_percent(
 
 def _time(work: np.ndarray, rate: np.ndarray) -> float | np.ndarray:
     work, rate = np.broadcast_arrays(work, rate)
-    ever = np.where(work == 0, 0.0, np.inf)  # where nothing evaporates
+    ever = np.where(np.isnan(work), np.nan, np.where(work == 0, 0.0, np.inf))  # where nothing evaporates
     return plain(np.divide(work, rate, out=ever, where=~(rate <= 0)))
 
 

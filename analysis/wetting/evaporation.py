@@ -219,7 +219,9 @@ def evaporation_rate_ul_s(
     return plain(base_mm * evaporation_speed(temperature_c, humidity_pct, vapour) * contact_angle_factor(angle_deg))
 
 
-def evaporation_speed(temperature_c: ArrayLike, humidity_pct: ArrayLike, vapour: Vapour | None = None) -> np.ndarray:
+def evaporation_speed(
+    temperature_c: ArrayLike, humidity_pct: ArrayLike, vapour: Vapour | None = None
+) -> float | np.ndarray:
     """What climate and liquid contribute to the rate: π·D·Δc/ρ.
 
     Parameters
@@ -229,7 +231,7 @@ def evaporation_speed(temperature_c: ArrayLike, humidity_pct: ArrayLike, vapour:
 
     Returns
     -------
-    numpy.ndarray
+    float or numpy.ndarray
         Rate of a drop per base radius and per F(θ) [mm2/s].
 
     Raises
@@ -239,7 +241,7 @@ def evaporation_speed(temperature_c: ArrayLike, humidity_pct: ArrayLike, vapour:
 
     Source: `diffusion_evaporation`.
 
-    >>> round(evaporation_speed(25, 50).item(), 5)
+    >>> round(evaporation_speed(25, 50), 5)
     0.0009
     """
     missing = 1 - number("humidity", humidity_pct, "%", at_least=0, at_most=100) / 100
@@ -250,7 +252,7 @@ def evaporation_speed(temperature_c: ArrayLike, humidity_pct: ArrayLike, vapour:
     concentration = missing * pressure * molar_mass / (GAS_CONSTANT * kelvin)  # kg/m³
     diffusivity = positive("diffusion coefficient", liquid.diffusivity_m2_s, "m2/s")
     density = positive("density of the liquid", liquid.liquid_density, "kg/m3")
-    return 1e6 * np.pi * diffusivity * concentration / density
+    return plain(1e6 * np.pi * diffusivity * concentration / density)
 
 
 @formula(

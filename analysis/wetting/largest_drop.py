@@ -72,9 +72,9 @@ def largest_held_volume_ul(
     slope, held, length, angle, heavy = np.broadcast_arrays(
         slope, held, length, angle, np.asarray(density, dtype=float) * GRAVITY * 1e-3
     )
-    volume = np.where(held > 0, np.inf, 0.0) + 0 * (slope + held + length)  # NaN stays
-    volume = np.where((held == 0) & (slope == 0), np.inf, volume)  # nothing moves on the level
-    moves = (slope > 0) & (held > 0) & ~np.isnan(volume)
+    is_gap = np.isnan(slope + held + length)
+    volume = np.where(is_gap, np.nan, np.where((held > 0) | (slope == 0), np.inf, 0.0))
+    moves = (slope > 0) & (held > 0) & ~is_gap
     if moves.any():
         ratio = 2 * held[moves] / (heavy[moves] * slope[moves])  # V over base radius at the limit [mm²]
         volume[moves] = (_flattened if has_gravity else _cap)(ratio, angle[moves], length[moves])

@@ -35,6 +35,11 @@ class RetentionForm:
     picture: str
     source: str
 
+    def __post_init__(self) -> None:
+        positive(f"retention factor k of {self.key!r}", self.k)
+        if self.length not in _LENGTH_PER_WIDTH:
+            raise ValueError(f"k belongs to the {' or the '.join(_LENGTH_PER_WIDTH)}, not to {self.length!r}")
+
     @property
     def k_with_width(self) -> float:
         """The same factor when the length is the width of the contact line: forms compare only like this."""
@@ -327,7 +332,8 @@ def predicted_sliding(
     Raises
     ------
     ValueError
-        As in `retention_force_un`, and for an uncertainty below 0.
+        As in `retention_force_un`; for an uncertainty below 0, a correlation out of range, or a number where a
+        pair is asked for.
 
     Source: `furmidge_1962`, `gum`.
 
@@ -337,19 +343,28 @@ def predicted_sliding(
     >>> round(found.angle_deg), round(math.degrees(found.sine_uncertainty / math.cos(math.asin(found.sine))))
     (24, 5)
     """
-    given = {"advancing angle": advancing_deg, "receding angle": receding_deg, "surface tension": tension}
-    given |= {"drop volume": volume_ul, "k times the width": (1.0, width_share)}
-    spread = {name: number(f"uncertainty of the {name}", item[1], at_least=0) for name, item in given.items()}
+    advancing, u_advancing = value_and_spread("advancing angle", advancing_deg)
+    receding, u_receding = value_and_spread("receding angle", receding_deg)
+    gamma, u_gamma = value_and_spread("surface tension", tension)
+    volume, u_volume = value_and_spread("drop volume", volume_ul)
+    u_width = number("uncertainty of k times the width", width_share, at_least=0)
     shared = number("correlation", correlation, at_least=-1, at_most=1)
-    weight = weight_un(volume_ul[0], density)
-    force = retention_force_un(width_mm, tension[0], advancing_deg[0], receding_deg[0], form)
-    sine, per_cosine = force / weight, form.k_with_width * np.asarray(width_mm) * tension[0] / weight
-    ahead, behind = (
-        sign * per_cosine * np.sin(np.radians(given[name][0])) * np.radians(spread[name])
-        for name, sign in (("advancing angle", 1), ("receding angle", -1))
-    )
-    shares = spread["surface tension"] / tension[0], spread["drop volume"] / volume_ul[0], spread["k times the width"]
+    weight = weight_un(volume, density)
+    sine = retention_force_un(width_mm, gamma, advancing, receding, form) / weight
+    per_cosine = form.k_with_width * np.asarray(width_mm) * gamma / weight
+    ahead = per_cosine * np.sin(np.radians(advancing)) * np.radians(u_advancing)
+    behind = -per_cosine * np.sin(np.radians(receding)) * np.radians(u_receding)
+    shares = u_gamma / gamma, u_volume / volume, u_width
     variance = ahead**2 + behind**2 + 2 * shared * ahead * behind + sine**2 * sum(share**2 for share in shares)
     uncertainty = np.sqrt(np.maximum(variance, 0.0))  # rounding at a correlation of 1
     angles = (plain(tilt_deg_of_sine(sine + step * uncertainty)) for step in (0, -2, 2))
     return SlidingPrediction(*angles, plain(sine), plain(uncertainty), form)
+
+
+def value_and_spread(name: str, item: tuple[ArrayLike, ArrayLike]) -> tuple[np.ndarray, np.ndarray]:
+    """Both as arrays, the standard uncertainty 0 or more."""
+    try:
+        value, spread = item
+    except (TypeError, ValueError):
+        raise ValueError(f"{name} must be a pair of value and standard uncertainty, not {item!r}") from None
+    return np.asarray(value, dtype=float), number(f"uncertainty of the {name}", spread, at_least=0)

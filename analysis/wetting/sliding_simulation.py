@@ -92,7 +92,7 @@ def simulated_sliding(
     force = force * _drawn(tension, lots[3], 0.0) * held
     least = 1e-6 * np.asarray(volume_ul[0], dtype=float)  # a drop without volume has no angle
     sine = force / weight_un(_drawn(volume_ul, lots[4], least), density)
-    gap = 0 * np.asarray(expected.sine)  # NaN where an input is
+    gap = 0 * np.asarray(expected.sine_uncertainty)  # NaN where an input is
     angles = (plain(tilt_deg_of_sine(np.quantile(sine, share, axis=0))) for share in (0.5, 0.025, 0.975))
     shares = (plain(part.mean(axis=0) + gap) for part in (sine > 1, held == 0))
     return SimulatedSliding(*angles, *shares, count, seed, form)

@@ -9,6 +9,7 @@ from numpy.typing import ArrayLike
 
 from analysis.formula import formula
 from analysis.ranges import plain
+from analysis.wetting.inputs import number
 from analysis.wetting.surface_energy.probe_liquids import AcidBaseLiquid, recalled_note, set_of
 from analysis.wetting.surface_energy.result import (
     FROM_ANGLES,
@@ -126,7 +127,8 @@ def acid_base(
     -------
     SurfaceEnergy
         `dispersive` is the apolar part γ^LW, `polar` the acid–base part with its sign [mN/m]; the two roots with
-        their signs, the condition number, and notes where a root is negative or the system ill-conditioned.
+        their signs, the condition number, and notes where a root is negative or the system ill-conditioned. With
+        an apolar root of 0 or less the model does not describe the angles: no parts, `is_fitted` False.
 
     Raises
     ------
@@ -148,13 +150,12 @@ def acid_base(
     apolar, acid, base = (float(root) for root in roots)
     condition = condition_number(liquids)
     u_angles = mean_uncertainty(angle_sd_deg, replicates, angles.shape)
-    return energy(
-        MODEL, set_of(liquids), liquids, angles, surface,
-        total=apolar**2 + 2 * acid * base, dispersive=apolar**2, polar=2 * acid * base,
-        acid_root=acid, base_root=base, condition_number=condition,
-        uncertainties=_uncertainties(roots, angles, liquids, u_angles), notes=_notes(roots, condition, liquids),
-        is_fitted=apolar > 0,
-    )  # fmt: skip
+    said = {"acid_root": acid, "base_root": base, "condition_number": condition}
+    said["notes"] = _notes(roots, condition, liquids)
+    if apolar > 0:
+        said |= {"total": apolar**2 + 2 * acid * base, "dispersive": apolar**2, "polar": 2 * acid * base}
+        said["uncertainties"] = _uncertainties(roots, angles, liquids, u_angles)
+    return energy(MODEL, set_of(liquids), liquids, angles, surface, is_fitted=apolar > 0, **said)
 
 
 @formula(
@@ -170,14 +171,20 @@ def acid_base_angle(
     Parameters
     ----------
     apolar_root, acid_root, base_root : array_like
-        Signed roots of γ^LW, γ^+ and γ^− of the solid [√(mN/m)]; they broadcast.
+        Signed roots of γ^LW, γ^+ and γ^− of the solid [√(mN/m)], finite; they broadcast.
     liquid : AcidBaseLiquid
         Of the set that the roots were determined with.
 
     Returns
     -------
     float or numpy.ndarray
-        Angle [deg]; 0 where the liquid spreads, 180 where the work of adhesion would be negative.
+        Angle [deg]; 0 where the liquid spreads, 180 where the work of adhesion would be negative. NaN in an array
+        stays NaN, a single NaN is refused.
+
+    Raises
+    ------
+    ValueError
+        For a root that is infinite or a single NaN.
 
     Source: `van_oss_1988`.
 
@@ -186,7 +193,8 @@ def acid_base_angle(
     46.871
     """
     row = _system_rows((liquid,))[0]
-    roots = np.broadcast_arrays(*(np.asarray(root, dtype=float) for root in (apolar_root, acid_root, base_root)))
+    given = {"apolar root": apolar_root, "acid root": acid_root, "base root": base_root}
+    roots = np.broadcast_arrays(*(number(name, root) for name, root in given.items()))
     work = np.tensordot(row, np.stack(roots), 1)
     return plain(np.degrees(np.arccos(np.clip(2 * work / liquid.total - 1, -1, 1))))
 
@@ -235,6 +243,8 @@ def _notes(roots: np.ndarray, condition: float, liquids: Sequence[AcidBaseLiquid
         for name, root in zip(("apolar part", "acid number", "base number"), roots, strict=True)
         if root < 0
     ]
+    if roots[0] <= 0:
+        notes.append("no apolar part above 0: the model does not describe the angles")
     if condition > LARGE_CONDITION:
         notes.append(f"ill-conditioned choice of liquids (condition number {condition:.3g})")
     if len(liquids) == 3:

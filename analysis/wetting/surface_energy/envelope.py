@@ -37,7 +37,7 @@ def wetting_envelope(
     Raises
     ------
     ValueError
-        For values out of range or NaN.
+        For values out of range, NaN, or more than one number at a time.
 
     Source: `owens_wendt_1969`.
 
@@ -46,7 +46,7 @@ def wetting_envelope(
     (30.0, 8.0)
     """
     _check(dispersive, polar, angle_deg, points)
-    phi = np.linspace(0, np.pi / 2, points)
+    phi = np.linspace(0, np.pi / 2, int(points))
     cosine, sine = np.cos(phi), np.sin(phi)
     cosine[-1] = 0.0  # exactly: its root would carry the round-off of π/2 into the eighth digit
     together = cosine + sine
@@ -55,9 +55,13 @@ def wetting_envelope(
 
 
 def _check(dispersive: ArrayLike, polar: ArrayLike, angle_deg: ArrayLike, points: int) -> None:
+    for name, value in (("dispersive part", dispersive), ("polar part", polar), ("contact angle", angle_deg)):
+        if np.ndim(value) > 0:
+            raise ValueError(f"{name} must be one number, not an array of shape {np.shape(value)}")
     apolar = within("dispersive part", dispersive, "mN/m", at_least=0, has_nan=False)
     polar_part = within("polar part", polar, "mN/m", at_least=0, has_nan=False)
     if apolar + polar_part <= 0:
         raise ValueError("a surface energy of 0 mN/m has no envelope")
     within("contact angle", angle_deg, "deg", at_least=0, below=180, has_nan=False)
-    within("number of points", points, at_least=2, has_nan=False)
+    if within("number of points", points, at_least=2, has_nan=False) % 1:
+        raise ValueError(f"number of points must be a whole number, not {points:g}")

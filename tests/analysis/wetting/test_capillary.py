@@ -190,3 +190,12 @@ def test_impossible_liquids_and_volumes_are_refused(bad):
 def test_impossible_angles_are_refused(bad):
     with pytest.raises(ValueError, match="contact angle"):
         cap_drop(5, bad)
+
+
+@pytest.mark.parametrize("angle", [1e-2, 1e-6, 1e-100, 1e-170])
+def test_the_flattest_caps_keep_their_digits(angle):
+    """Limit: V = π·a²·h/2 and h = a·θ/2 where the angle vanishes; the sphere has the radius a/θ."""
+    cap, theta = cap_drop(5, angle), math.radians(angle)
+    assert_allclose(cap.height_mm / cap.base_radius_mm, theta / 2, rtol=1e-6)
+    assert_allclose(math.pi * cap.base_radius_mm**2 * cap.height_mm / 2, 5, rtol=1e-6)
+    assert_allclose(cap.top_radius_mm / cap.base_radius_mm, 1 / theta, rtol=1e-6)

@@ -81,3 +81,16 @@ def test_without_hysteresis_there_is_no_factor():
         rim_factor(lambda azimuth: 100, 100, 100)
     with pytest.raises(ValueError, match="receding angle"):
         rim_factor(lambda azimuth: 100, 90, 100)
+
+
+@pytest.mark.parametrize("bad", [math.nan, -1, 181, math.inf])
+def test_a_law_that_gives_no_angle_is_refused(bad):
+    with pytest.raises(ValueError, match="contact angle of the law must"):
+        rim_factor(lambda azimuth: bad if azimuth > 50 else 100, 110, 90)
+
+
+@pytest.mark.parametrize("place", [45, 100.3, 150])
+def test_a_jump_at_another_place(place):
+    """Hand: the step law with its jump at ψ gives sin ψ."""
+    found = rim_factor(lambda azimuth: 110 if azimuth < place else 95, 110, 95)
+    assert_allclose(found, math.sin(math.radians(place)), rtol=1e-7)

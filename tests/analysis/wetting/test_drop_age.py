@@ -8,7 +8,15 @@ from numpy.testing import assert_allclose
 
 from analysis.wetting.capillary import cap_drop
 from analysis.wetting.drop_age import CONSTANT_ANGLE, CONSTANT_BASE, drop_age_limit_s, evaporated_percent
-from analysis.wetting.evaporation import Vapour, evaporation_rate_ul_s, predicted_loss_percent, water_vapour
+from analysis.wetting.evaporation import (
+    Vapour,
+    contact_angle_factor,
+    evaporation_rate_ul_s,
+    evaporation_speed,
+    predicted_loss_percent,
+    water_vapour,
+)
+from analysis.wetting.measured_drops import cap_angle_of_volume_deg
 
 ROOM = {"temperature_c": 25, "humidity_pct": 50}
 MODES = pytest.mark.parametrize("mode", [CONSTANT_ANGLE, CONSTANT_BASE])
@@ -131,3 +139,27 @@ def test_impossible_drops_are_refused(change, word):
     drop = {"volume_ul": 5, "angle_deg": 110, **ROOM, **change}
     with pytest.raises(ValueError, match=word):
         drop_age_limit_s(**drop)
+
+
+@MODES
+@pytest.mark.parametrize(
+    "gap", [{"volume_ul": [math.nan, 5]}, {"angle_deg": [math.nan, 110]}, {"loss_percent": [math.nan, 5]}]
+)
+def test_a_gap_stays_one_in_saturated_air(mode, gap):
+    """Where nothing evaporates a gap must not turn into an infinite age."""
+    drop = {"volume_ul": 5, "angle_deg": 110, "temperature_c": 25, "humidity_pct": 100, **gap}
+    assert_allclose(drop_age_limit_s(**drop, mode=mode), [math.nan, math.inf])
+
+
+@pytest.mark.parametrize("loss", [5, 40, 95])
+def test_pinned_drop_against_adaptive_integration(loss):
+    """Independent: scipy 1.17.1 quad over the volume, dt = dV/[a·speed·F(θ(V))]."""
+    from scipy.integrate import quad
+
+    base, speed = cap_drop(4, 100).base_radius_mm, evaporation_speed(24, 45)
+
+    def seconds_per_volume(volume):
+        return 1 / (base * speed * contact_angle_factor(cap_angle_of_volume_deg(volume, base)))
+
+    expected = quad(seconds_per_volume, 4 * (1 - loss / 100), 4, epsrel=1e-9)[0]
+    assert_allclose(drop_age_limit_s(4, 100, 24, 45, loss_percent=loss, mode=CONSTANT_BASE), expected, rtol=1e-6)

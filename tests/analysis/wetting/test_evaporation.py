@@ -10,6 +10,7 @@ from analysis.wetting.capillary import cap_drop
 from analysis.wetting.evaporation import (
     contact_angle_factor,
     evaporation_rate_ul_s,
+    evaporation_speed,
     predicted_loss_percent,
     vapour_diffusivity_m2_s,
     water_vapour,
@@ -113,3 +114,23 @@ def test_diffusivity_near_room_temperature():
 def test_impossible_inputs_are_refused(inputs):
     with pytest.raises(ValueError, match=r"(volume|angle|time on the surface|temperature of water|humidity) must be"):
         predicted_loss_percent(*inputs)
+
+
+@pytest.mark.parametrize("angle", [12, 40, 77, 135, 160])
+def test_factor_against_the_integral_written_down_again(angle):
+    """Independent: scipy 1.17.1 quad of the formula as printed, without the stretching that keeps it from overflow."""
+    from scipy.integrate import quad
+
+    theta = math.radians(angle)
+
+    def density(tau):
+        return (1 + math.cosh(2 * theta * tau)) / math.sinh(2 * math.pi * tau) * math.tanh((math.pi - theta) * tau)
+
+    expected = math.tan(theta / 2) + 4 * quad(density, 1e-12, 60, epsabs=1e-13, limit=400)[0]
+    assert_allclose(contact_angle_factor(angle), expected, rtol=1e-8)
+
+
+def test_speed_is_a_plain_number_for_plain_numbers():
+    assert type(evaporation_speed(25, 50)) is float
+    assert evaporation_speed([20, 25], [[0], [50], [100]]).shape == (3, 2)
+    assert evaporation_speed(25, 100) == 0  # limit: saturated air

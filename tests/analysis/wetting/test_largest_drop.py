@@ -101,3 +101,24 @@ def test_a_smaller_drop_is_held_and_a_larger_one_slides():
 def test_impossible_slopes_are_refused(arguments, word):
     with pytest.raises(ValueError, match=word):
         largest_held_volume_ul(*arguments, *WATER)
+
+
+def test_a_gap_stays_one_on_the_level_and_without_hysteresis():
+    """Neither the infinite nor the zero volume may stand where an input is missing."""
+    assert_allclose(largest_held_volume_ul(0, 110, 110, 72.7, [math.nan, 998]), [math.nan, math.inf])
+    assert_allclose(largest_held_volume_ul([math.nan, 30], 110, 110, 72.7, 998), [math.nan, 0])
+
+
+@pytest.mark.parametrize("has_gravity", [True, False])
+def test_largest_drop_by_bisection(has_gravity):
+    """Independent: scipy 1.17.1 brentq over the volume, forward through width, force and weight."""
+    from scipy.optimize import brentq
+
+    held = (60, 1100) if has_gravity else ()
+
+    def excess(volume):
+        force = retention_force_un(contact_width_mm(volume, 112, 88, *held), 60, 112, 88)
+        return math.sin(math.radians(35)) - force / weight_un(volume, 1100)
+
+    expected = brentq(excess, 1, 1e4, xtol=1e-10)
+    assert_allclose(largest_held_volume_ul(35, 112, 88, 60, 1100, has_gravity=has_gravity), expected, rtol=1e-6)

@@ -12,6 +12,7 @@ from analysis.wetting.retention import (
     CANNOT_SLIDE,
     PARALLEL_SIDED,
     RETENTION_FORMS,
+    RetentionForm,
     contact_width_mm,
     mean_angle_deg,
     predicted_sliding,
@@ -43,8 +44,8 @@ def test_factor_belongs_to_its_length(form, cosine_of_azimuth):
     assert_allclose(RETENTION_FORMS[form].k_with_width, 2 * half / 2, rtol=1e-9)
 
 
-def test_published_constants_of_the_cubic_law():
-    """Published: ElSherbini & Jacobi 2006, 24/π³ with the diameter; 48/π³ with the radius is the same."""
+def test_constants_of_the_cubic_law():
+    """Independent: scipy 1.17.1 quad, 24/π³ with the diameter; 48/π³ with the radius is the same."""
     width, radius = RETENTION_FORMS["cosine_cubic"], RETENTION_FORMS["cosine_cubic_radius"]
     assert_allclose((width.k, radius.k), (0.774037, 1.548074), atol=5e-7)
     assert_allclose(retention_force_un(**DROP, form=width), retention_force_un(**DROP, form=radius), rtol=1e-12)
@@ -272,3 +273,40 @@ def test_force_is_proportional_to_width_and_cosine_difference():
     ratios = [force / (2 * axis * hysteresis_cosine(ahead, behind)) for force, ahead, behind, axis in rows]
     assert_allclose(ratios, [8.389e-6, 8.651e-6, 8.708e-6, 8.188e-6], rtol=3e-4)  # independent: numpy; angles to 0.001°
     assert max(ratios) / min(ratios) < 1.07
+
+
+@pytest.mark.parametrize(
+    ("k", "length", "words"),
+    [
+        (1.0, "diameter", "belongs to the width or the radius, not to 'diameter'"),
+        (0.0, "width", "retention factor k of 'own' must be above 0, not 0"),
+        (-1.0, "width", "retention factor k"),
+        (math.nan, "radius", "retention factor k"),
+    ],
+)
+def test_a_factor_without_its_length_does_not_construct(k, length, words):
+    with pytest.raises(ValueError, match=words):
+        RetentionForm("own", k, length, "as a lab found it", "common_practice")
+
+
+def test_a_lab_may_bring_its_own_form():
+    """Limit: the radius is half the width."""
+    own = [RetentionForm("own", k, length, "x", "common_practice") for k, length in ((0.9, "width"), (1.8, "radius"))]
+    assert_allclose([retention_force_un(**DROP, form=form) for form in own], 0.9 * retention_force_un(**DROP))
+
+
+def test_predictions_take_lists_and_refuse_what_is_no_pair():
+    lists = {**UNCERTAIN, "tension": ([72.7, 60], [0.2, 1]), "volume_ul": ([10, 12], 0.2)}
+    arrays = {**UNCERTAIN, "tension": (np.array([72.7, 60]), 0.2), "volume_ul": (np.array([10, 12]), 0.2)}
+    found = predicted_sliding(2.8, **lists, density=998)
+    assert_allclose(found.sine, predicted_sliding(2.8, **arrays, density=998).sine)
+    assert found.high_deg.shape == (2,)
+    for bad in (110, (110,), (110, 2, 3)):
+        with pytest.raises(ValueError, match="advancing angle must be a pair"):
+            predicted_sliding(2.8, **{**UNCERTAIN, "advancing_deg": bad}, density=998)
+
+
+@pytest.mark.parametrize("angle", [0, 90.1, 120])
+def test_a_measured_angle_beyond_upright_gives_no_factor(angle):
+    with pytest.raises(ValueError, match="measured sliding angle must"):
+        retention_factor(angle, 10, 998.2, *DROP.values())

@@ -98,3 +98,9 @@ def test_many_drops_at_once_with_gaps():
 def test_impossible_inputs_are_refused(change, word):
     with pytest.raises(ValueError, match=word):
         simulated_sliding(**{**DROP, **change}, seed=1)
+
+
+def test_a_gap_in_an_uncertainty_leaves_no_share():
+    found = simulated_sliding(**{**DROP, "advancing_deg": (110, [2, math.nan])}, seed=1, draws=200)
+    for name in ("median_deg", "low_deg", "high_deg", "share_cannot_slide", "share_without_hysteresis"):
+        assert np.isnan(getattr(found, name)).tolist() == [False, True]

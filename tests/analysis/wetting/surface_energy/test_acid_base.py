@@ -114,3 +114,44 @@ def test_angle_of_arrays_and_its_limits():
 def test_what_cannot_be_fitted_is_refused(angles, liquids, words):
     with pytest.raises(ValueError, match=words):
         acid_base(angles, liquids)
+
+
+def test_an_apolar_root_below_0_is_never_squared():
+    """Three polar liquids may ask for it; its square would be reported as an energy."""
+    polar = acid_base_liquids("set_van_oss", "water", "formamide", "glycerol")
+    angles = [acid_base_angle(-1.0, 3.0, 4.0, one) for one in polar]
+    found = acid_base(angles, polar, angle_sd_deg=2)
+    assert_allclose(acid_base_roots(angles, polar), [-1, 3, 4], rtol=1e-6)  # limit: round trip
+    assert not found.is_fitted
+    assert (found.total, found.dispersive, found.polar, found.uncertainties) == (None, None, None, ())
+    assert_allclose([found.acid_root, found.base_root], [3, 4], rtol=1e-6)
+    assert any("does not describe the angles" in note for note in found.notes)
+
+
+@pytest.mark.parametrize("bad", [math.nan, math.inf, -math.inf])
+def test_an_angle_of_impossible_roots_is_refused(bad):
+    for name, roots in (("apolar", (bad, 1, 1)), ("acid", (6, bad, 1)), ("base", (6, 1, bad))):
+        with pytest.raises(ValueError, match=f"{name} root must be a finite number"):
+            acid_base_angle(*roots, THREE[0])
+    assert np.isnan(acid_base_angle([6, math.nan], 0, 0, THREE[0])).tolist() == [False, True]
+
+
+@pytest.mark.parametrize(
+    ("liquid", "parts"),
+    # read in a source; the others of the set are from memory
+    [("water", (72.8, 21.8, 25.5, 25.5)), ("dimethyl_sulfoxide", (44, 36, 0.5, 32))],
+)
+def test_parts_as_read(liquid, parts):
+    (found,) = acid_base_liquids("set_van_oss", liquid)
+    assert (found.total, found.apolar, found.acid, found.base) == parts
+    assert found.status == "read in a source"
+
+
+def test_roots_against_a_plain_solve():
+    """Independent: numpy 2.4.6 linalg.solve of the three equations."""
+    system = np.sqrt([[one.apolar, one.base, one.acid] for one in THREE])
+    for angles in ([70, 45, 50], [105, 70, 95], [30, 60, 20]):
+        work = [one.total * (1 + math.cos(math.radians(a))) / 2 for a, one in zip(angles, THREE, strict=True)]
+        apolar, acid, base = np.linalg.solve(system, work)
+        found = acid_base(angles, THREE)
+        assert_allclose([found.dispersive, found.polar], [apolar**2, 2 * acid * base], rtol=1e-9)

@@ -31,3 +31,17 @@ def test_ends_of_the_curve_of_spreading_are_the_parts_themselves():
 def test_impossible_arguments_are_refused(arguments):
     with pytest.raises(ValueError):
         wetting_envelope(*arguments)
+
+
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [
+        (([30, 20], 8), "dispersive part must be one number"),
+        ((30, [8]), "polar part must be one number"),
+        ((30, 8, [0, 10]), "contact angle must be one number"),
+        ((30, 8, 0, 10.5), "number of points must be a whole number, not 10.5"),
+    ],
+)
+def test_one_curve_at_a_time(arguments, words):
+    with pytest.raises(ValueError, match=words):
+        wetting_envelope(*arguments)
