@@ -156,9 +156,27 @@ def censored_lognormal_fit(
     moved_on_placing: Sequence[bool] | None = None,
     confidence: float = 0.95,
 ) -> CensoredFit:
-    """The same as `censored_normal_fit` for the natural logarithm of the readings; exp(mu) is the median.
+    """Lognormal distribution of partly censored readings: the normal fit of their natural logarithms.
 
-    A reading at or below 0, so also a drop that moved on placing at 0, has no logarithm: no fit, with a note.
+    Parameters
+    ----------
+    values, not_moved, moved_on_placing
+        As in `median_with_censoring`; all above 0.
+    confidence : float
+        Two-sided confidence of the profile likelihood interval of mu [-].
+
+    Returns
+    -------
+    CensoredFit
+        mu, sigma and interval on the scale of the logarithm: exp(mu) is the median. A reading at or below 0, so
+        also a drop that moved on placing at 0, has no logarithm: no fit, with a note.
+
+    Raises
+    ------
+    ValueError
+        As in `censored_normal_fit`.
+
+    Source: `schmee_hahn_1979`.
 
     >>> censored_lognormal_fit([0.0, 2.0, 3.0, 5.0]).note
     'a lognormal distribution has no place for a reading at or below 0'
