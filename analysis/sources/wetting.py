@@ -18,22 +18,30 @@ SOURCES = [
     Source("young_laplace",
            "Young–Laplace equation of a resting drop: capillary length √(γ/ρg), puddle height "
            "2√(γ/ρg)·sin(θ/2), as in textbooks"),
-    Source("furmidge_1962", "Furmidge, J. Colloid Sci. 17 (1962) 309: m g sin α = w γ (cos θr − cos θa)"),
-    Source("extrand_gent_1990", "Extrand & Gent (1990): cosine linear in azimuth, 4/π with the radius"),
+    Source("furmidge_1962",
+           "Furmidge, J. Colloid Sci. 17 (1962) 309: m g sin α = w γ (cos θr − cos θa); from memory, k = 1 as the "
+           "usual form read in the abstract of Stern et al., Langmuir 41 (2025) 11785"),
+    Source("extrand_gent_1990",
+           "Extrand & Gent (1990): cosine linear in azimuth, 4/π with the radius; from memory, the factor "
+           "integrated anew"),
     Source("elsherbini_jacobi_2006",
            "ElSherbini & Jacobi, J. Colloid Interface Sci. 299 (2006) 841: 24/π³ with the "
-           "diameter of the circle of equal contact area (48/π³ with its radius)"),
-    Source("de_coninck_2016", "De Coninck, Dunlop & Huillet, arXiv:1610.06725: π/2 with the contact radius"),
+           "diameter of the circle of equal contact area (48/π³ with its radius); abstract read, the factor "
+           "integrated anew"),
+    Source("de_coninck_2016",
+           "De Coninck, Dunlop & Huillet, arXiv:1610.06725 (abstract read): π/2 with the contact radius"),
     Source("stern_2025",
-           "Stern et al., Langmuir 41 (2025) 11785: published retention factors k spread widely "
+           "Stern et al., Langmuir 41 (2025) 11785 (abstract read): published retention factors k spread widely "
            "and are not explained by one value"),
     Source("korhonen_2013",
            "Korhonen et al., Langmuir (2013): a receding angle read while the contact line stands"
-           " still is pseudo-movement; hysteresis percent (cos θr − cos θa)/2"),
+           " still is pseudo-movement; hysteresis percent (cos θr − cos θa)/2 from memory"),
     Source("diffusion_evaporation",
            "Evaporation of a resting drop limited by diffusion of its vapour; the factor for the "
            "contact angle from memory, checked against its exact cases 0°, 90° and 180°"),
-    Source("iapws_surface_tension", "IAPWS R1-76(2014): surface tension of ordinary water"),
+    Source("iapws_surface_tension",
+           "IAPWS R1-76(2014): surface tension of ordinary water (scope read; the formula as in the packages iapws "
+           "1.5.5 and chemicals 1.5.2)"),
     Source("water_vapour",
            "Vapour pressure of water at saturation and diffusion of its vapour in air: usual "
            "formulas, from memory"),
