@@ -147,7 +147,7 @@ def worst_within(case: Case) -> Outcome:
     refusal = unknown(case) or ("" if case.known else "No coupon gave a value.")
     undecided = [item.coupon for item in case.values if case.is_undecided(item)]
     if undecided:
-        refusal = f"Beyond a stage limit that tells nothing about the limit: {', '.join(undecided)}."
+        refusal = f"Beyond a {case.quantity.limit} that tells nothing about the limit: {', '.join(undecided)}."
     if refusal:
         return case.outcome(INCONCLUSIVE, refusal, rule, value=worst)
     why = f"The worst of {len(case.known)} coupons has {case.text(worst)}."
@@ -158,9 +158,9 @@ def worst_within(case: Case) -> Outcome:
 @criterion_kind(
     "count_not_moved",
     "Drops not moved",
-    "The number of drops that did not move up to the stage limit is held against the limit.",
+    "The number of readings beyond their limit (drops not moved up to the stage limit) is held against the limit.",
     "{quantity}_not_moved",
-    subject="{title}, number of drops not moved up to the stage limit",
+    subject="{title}, number {beyond} up to the {end}",
     parameters=(CONFIDENCE, FEWEST_DROPS),
     unit="",
     decimals=0,
@@ -182,7 +182,7 @@ def count_within(case: Case) -> Outcome:
     is_settled = case.meets(count) != at_most  # more drops cannot undo a count that is too high, or high enough
     numbers = {"value": float(count), "confidence": confidence}
     why = (
-        f"{count} of {total} drops did not move; the true share is {SIDES[case.criterion.side]} "
+        f"{count} of {total} {case.quantity.beyond}; the true share is {SIDES[case.criterion.side]} "
         f"{as_text(100 * bound, '%', 1)} (exact one-sided {percent(confidence)} bound)."
     )
     if total < fewest and not is_settled:
@@ -215,7 +215,7 @@ def tolerance_within(case: Case) -> Outcome:
         return case.outcome(INCONCLUSIVE, refusal, rule)
     if any(math.isinf(value) for value in case.known):
         return half_beyond(case, rule) or case.outcome(
-            INCONCLUSIVE, "A coupon lies beyond the stage limit: there is no tolerance limit.", rule
+            INCONCLUSIVE, f"A coupon lies beyond the {case.quantity.limit}: there is no tolerance limit.", rule
         )
     side = "upper" if case.criterion.side == "at_most" else "lower"
     found = coupon_tolerance(case.known, case.quantity, coverage, confidence, side)

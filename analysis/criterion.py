@@ -114,7 +114,8 @@ class Case:
     def text(self, value: float) -> str:
         """A value with its unit, with as many digits as it takes to tell it from the limit."""
         _, unit, decimals = scale(self.criterion, self.kind)
-        return as_text(value, unit, telling_decimals(value, self.criterion.limit, decimals))
+        decimals = telling_decimals(value, self.criterion.limit, decimals)
+        return as_text(value, unit, decimals, self.quantity.limit)
 
     def outcome(self, verdict: str, why: str, rule: str, **numbers) -> Outcome:
         return dataclasses.replace(
@@ -153,7 +154,8 @@ def requirement(criterion: Criterion) -> str:
     kind, parameters = checked(criterion)
     title, unit, decimals = scale(criterion, kind)
     words = {key: percent(value) if key == "coverage" else value for key, value in parameters.items()}
-    subject = kind.subject.format(title=title, **words)
+    quantity = QUANTITIES[quantity_key(criterion, kind)]
+    subject = kind.subject.format(title=title, beyond=quantity.beyond, end=quantity.limit, **words)
     limit = as_text(criterion.limit, unit, telling_decimals(criterion.limit, None, decimals))
     return f"{subject} ({conditions(criterion)}): {SIDES[criterion.side]} {limit}"
 
@@ -212,8 +214,10 @@ def telling_decimals(value: float, limit: float | None, decimals: int) -> int:
     return decimals + 4 if limit is None else decimals
 
 
-def as_text(value: float, unit: str, decimals: int) -> str:
-    number = f"{value:.{decimals}f}" if math.isfinite(value) else "beyond the stage limit"
+def as_text(value: float, unit: str, decimals: int, end: str = "stage limit") -> str:
+    if not math.isfinite(value):
+        return f"beyond the {end}"
+    number = f"{value:.{decimals}f}"
     return f"{number}{'' if unit in ('', '°') else ' '}{unit}"
 
 

@@ -98,7 +98,7 @@ def _value_problems(method: Method, settings, index: int, reading: Reading) -> I
     else:
         limit = _limit(method, settings, reading.quantity)
         if limit is not None and value > limit:
-            rule = f"is beyond the stage limit of {limit:g}{_joined(known.unit)}"
+            rule = f"is beyond the {known.limit} of {limit:g}{_joined(known.unit)}"
             yield Problem(index, "value", "beyond_stage_limit", value, rule)
 
 

@@ -78,12 +78,14 @@ def gone(case: Case) -> str:
 
 
 def censored_mean(case: Case, rule: str, confidence: float) -> Outcome:
-    """Coupons beyond the stage limit: the mean is not finite, so the rule cannot pass."""
+    """Coupons beyond the stage limit: the mean is not finite, so a rule with an upper limit cannot pass."""
     outcome = half_beyond(case, rule)
     if outcome:
         return outcome
     count = sum(math.isinf(value) for value in case.known)
-    start = f"{count} of {len(case.known)} coupons lie beyond the stage limit, so the batch mean is not finite"
+    start = (
+        f"{count} of {len(case.known)} coupons lie beyond the {case.quantity.limit}, so the batch mean is not finite"
+    )
     has_drops = any(item.drops for item in case.values)
     fit = coupon_interval(case.values, case.quantity, confidence) if has_drops else over_medians(case, confidence)
     if fit.mean is None:
@@ -93,7 +95,7 @@ def censored_mean(case: Case, rule: str, confidence: float) -> Outcome:
         f"{start}; {fit.how} gives the mean {case.text(fit.mean)}, {percent(confidence)} interval "
         f"{case.text(fit.low)} to {case.text(fit.high)}."
     )
-    if verdict == PASS:
+    if verdict == PASS and case.criterion.side == "at_most":
         verdict, why = INCONCLUSIVE, f"{why} It lies inside the limit, but such a batch does not pass."
     numbers = {
         "value": fit.mean,

@@ -58,4 +58,4 @@ def plus_minus(estimate: tuple[float, float]) -> str:
 def shown(value: float, quantity: str) -> str:
     known = QUANTITIES[quantity]
     unit = known.unit if known.unit in ("°", "") else f" {known.unit}"
-    return "beyond the stage limit" if math.isinf(value) else f"{value:.{known.decimals}f}{unit}"
+    return f"beyond the {known.limit}" if math.isinf(value) else f"{value:.{known.decimals}f}{unit}"

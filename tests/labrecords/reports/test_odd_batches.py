@@ -112,7 +112,7 @@ def test_most_drops_not_moved_never_pass_and_have_no_finite_mean(bench):
         bench.read(coupon, make.sliding([8.0, ">", ">", ">", ">"]))
     evidence, text = bench.issue(SLIDING, STUCK)
     assert [item["verdict"] for item in evidence["judgement"]["outcomes"]] == ["fail", "fail"]
-    assert "12 of 15 drops did not move" in text
+    assert "12 of 15 not moved" in text
     assert "beyond the stage limit" in text
 
 
