@@ -10,7 +10,14 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from analysis.formula import formula
-from analysis.statistics.nested_likelihood import Coupons, derivatives, log_likelihood, lowest, variances
+from analysis.statistics.nested_likelihood import (
+    Coupons,
+    derivatives,
+    log_likelihood,
+    lowest,
+    share_within,
+    variances,
+)
 from analysis.statistics.replication import require_share
 
 FITTED, UNREADABLE, TOO_FEW_COUPONS, NONE_MEASURED, ONE_MEASURED, NO_SPREAD, NOT_CONVERGED = range(7)
@@ -96,8 +103,9 @@ def nested_censored_mean(
     -------
     NestedMean
         Maximum likelihood mean and components of variance. The coupon is the unit: with all drops measured mean
-        and interval are those of the coupon means (Student), and censored drops widen it. An end that the readings
-        do not set is infinite. No mean but a note where it cannot be fitted.
+        and interval are those of the coupon means (Student), and censored drops widen it. Each coupon counts once,
+        whatever its number of drops. An end that the readings do not set is infinite. No mean but a note where it
+        cannot be fitted.
 
     Raises
     ------
@@ -228,10 +236,10 @@ def _fits(numbers, measured, above, below, confidence: float):
     scaled = (numbers - centre[:, None, None]) / unit[:, None, None]
     coupons = _coupons(scaled, measured, above, below)
     point, value, is_found = _best(coupons, _start(scaled, coupons))
-    between, within = variances(point, coupons.most_drops)
+    between, within = variances(coupons, point)
     k = (~np.isnan(numbers)).any(axis=2).sum(axis=1)
     wanted = _threshold(k, confidence)
-    error = np.sqrt((between + within / coupons.most_drops) / k)
+    error = np.sqrt((between + within * share_within(coupons)) / k)
     ends = []
     for sign in (-1.0, 1.0):
         end, is_end = _end(coupons, point, value, sign, wanted, error)
@@ -268,8 +276,10 @@ def _coupons(scaled, measured, above, below) -> Coupons:
     squares = np.where(measured, scaled - mean[..., None], 0) ** 2
     groups = [_groups(scaled, mask, sign) for mask, sign in ((above, 1.0), (below, -1.0))]
     counts, limits, signs = (np.concatenate(parts) for parts in zip(*groups, strict=True))
-    most = (~np.isnan(scaled)).sum(axis=2).max(axis=1)
-    return Coupons(n.astype(float), mean, squares.sum(axis=2), counts, limits, signs, most.astype(float))
+    drops = (~np.isnan(scaled)).sum(axis=2)
+    harmonic = (drops > 0).sum(axis=1) / np.where(drops > 0, 1 / np.maximum(drops, 1), 0).sum(axis=1)
+    drops = np.where(drops > 0, drops, harmonic[:, None])
+    return Coupons(n.astype(float), mean, squares.sum(axis=2), counts, limits, signs, drops)
 
 
 def _groups(scaled, mask, sign: float) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
@@ -297,7 +307,7 @@ def _start(scaled, coupons: Coupons) -> np.ndarray:
     spread = np.where(sizes > 0, means - centre[:, None], 0)
     freedom = np.maximum((coupons.measured - 1).clip(0).sum(axis=1), 1)
     within = np.maximum(coupons.squares.sum(axis=1) / freedom, 1e-8)
-    total = np.maximum((spread**2).sum(axis=1) / k, 0.1 * within / coupons.most_drops)
+    total = np.maximum((spread**2).sum(axis=1) / k, 0.1 * within * share_within(coupons))
     return np.array([centre, np.log(total / within), 0.5 * np.log(within)])
 
 
@@ -311,7 +321,7 @@ def _best(coupons: Coupons, point: np.ndarray) -> tuple[np.ndarray, np.ndarray, 
             break
         here = point[:, rows]
         value, gradient, bends = derivatives(left, here)
-        step, gain = _ascent(*_held(gradient, bends, 1, here[1] <= lowest(left.most_drops)))
+        step, gain = _ascent(*_held(gradient, bends, 1, here[1] <= lowest(left)))
         size = np.ones(rows.size)
         for _ in range(12):
             moved = _bounded(here + (size[:, None] * step).T, left)
@@ -328,7 +338,7 @@ def _best(coupons: Coupons, point: np.ndarray) -> tuple[np.ndarray, np.ndarray, 
 
 
 def _bounded(point: np.ndarray, coupons: Coupons) -> np.ndarray:
-    return np.array([point[0], np.clip(point[1], lowest(coupons.most_drops), 30.0), np.clip(point[2], -30.0, 30.0)])
+    return np.array([point[0], np.clip(point[1], lowest(coupons), 30.0), np.clip(point[2], -30.0, 30.0)])
 
 
 def _held(gradient: np.ndarray, bends: np.ndarray, axis: int, is_lowest: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
@@ -359,7 +369,7 @@ def _end(coupons: Coupons, top: np.ndarray, best: np.ndarray, sign: float, wante
             break
         mu = top[0, rows] + sign * reach
         value, gradient, bends = derivatives(left, np.array([mu, *nuisance]))
-        is_lowest = nuisance[0] <= lowest(left.most_drops)
+        is_lowest = nuisance[0] <= lowest(left)
         inner_gradient, inner_bends = _held(gradient[:, 1:], bends[:, 1:, 1:], 0, is_lowest)
         inner, inner_gain = _ascent(inner_gradient, inner_bends)
         profile = value + 0.5 * inner_gain  # corrected for nuisances that are not yet at their best
