@@ -128,6 +128,7 @@ def cross_cut(
         "lubricant keeps the tape from sticking: the class says nothing of the coating": is_infused,
         "the standard excludes coatings above 250 µm": thickness_um is not None and thickness_um > LARGEST_THICKNESS_UM,
         "a cut did not reach the substrate: the test is invalid": not reached_substrate,
+        # from memory
         "places differ by more than one class: test three more places and report all": np.ptp(classes) > 1,
     }
     said = tuple(text for text, holds in warnings.items() if holds)

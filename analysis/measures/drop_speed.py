@@ -10,11 +10,11 @@ from numpy.typing import ArrayLike
 
 from analysis.formula import formula
 from analysis.ranges import plain, within
-from analysis.statistics.regression import LinearFit, polynomial_fit
+from analysis.statistics.regression import polynomial_fit
 
 FEWEST = 5  # frames of a terminal part; from memory
 SIGNIFICANCE = 0.05
-_ROUND_OFF = 1e-9  # bend of a straight track by round-off, as a share of its length
+_ROUND_OFF = 1e-9  # bend of a straight track by round-off, as a share of its length; less scatter is none
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,7 +66,7 @@ def drop_speed(times_s: Sequence[float], positions_mm: Sequence[float]) -> DropS
     15.0
     """
     times, positions = _track(times_s, positions_mm)
-    return _speed(polynomial_fit(times, positions, 1), 0, len(times), None, ())
+    return _speed(times, positions, 0, None, ())
 
 
 @formula(
@@ -105,12 +105,13 @@ def terminal_speed(times_s: Sequence[float], positions_mm: Sequence[float], fewe
     (8.0, True, 4)
     """
     times, positions = _track(times_s, positions_mm)
-    within("fewest frames", fewest, at_least=4, has_nan=False)
+    if within("fewest frames", fewest, at_least=4, has_nan=False) % 1:
+        raise ValueError(f"fewest frames must be a whole number, not {fewest:g}")
     if np.any(np.diff(times) <= 0):
         raise ValueError("times of the frames must rise")
     if len(times) < fewest:
         raise ValueError(f"a terminal part needs {fewest} frames, not {len(times)}")
-    last = len(times) - fewest
+    last = len(times) - int(fewest)
     first = next((start for start in range(last + 1) if _is_straight(times[start:], positions[start:])), None)
     is_terminal, notes = first is not None, ()
     if not is_terminal:
@@ -118,7 +119,7 @@ def terminal_speed(times_s: Sequence[float], positions_mm: Sequence[float], fewe
         notes = (f"no terminal speed: even the last {fewest} frames bend; the line through them is given",)
     elif first == last:
         notes = ("only the fewest frames allowed are straight: film a longer track",)
-    return _speed(polynomial_fit(times[first:], positions[first:], 1), first, len(times), is_terminal, notes)
+    return _speed(times, positions, first, is_terminal, notes)
 
 
 @formula(
@@ -179,11 +180,16 @@ def _is_straight(times: np.ndarray, positions: np.ndarray) -> bool:
     return bool(bend < t.ppf(1 - SIGNIFICANCE / 2, bent.df) * bent.standard_errors[2])
 
 
-def _speed(fit: LinearFit, first: int, n: int, is_terminal: bool | None, notes: tuple[str, ...]) -> DropSpeed:
+def _speed(
+    times: np.ndarray, positions: np.ndarray, first: int, is_terminal: bool | None, notes: tuple[str, ...]
+) -> DropSpeed:
+    used = positions[first:]
+    fit = polynomial_fit(times[first:], used, 1)
+    has_scatter = fit.residual_sd > _ROUND_OFF * max(np.ptp(used), np.abs(used).max())
     start, speed = fit.coefficients
-    if fit.durbin_watson is not None and fit.durbin_watson < 1:
+    if fit.durbin_watson is not None and fit.durbin_watson < 1 and has_scatter:
         notes = (*notes, "neighbouring frames err alike: the true uncertainty of the speed is larger")
     return DropSpeed(
-        speed, fit.standard_errors[1], start, fit.residual_sd, fit.r_squared, fit.durbin_watson, first, fit.n, n,
-        is_terminal, notes,
+        speed, fit.standard_errors[1], start, fit.residual_sd, fit.r_squared, fit.durbin_watson, first, fit.n,
+        len(times), is_terminal, notes,
     )  # fmt: skip

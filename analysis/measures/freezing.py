@@ -13,7 +13,7 @@ from analysis.formula import formula
 from analysis.ranges import plain, within
 from analysis.statistics.censored_regression import EXPONENTIAL, WEIBULL, Estimate, censored_bounds, censored_fit
 
-NONE_FROZE = "no drop froze while watched: only an upper limit of the rate can be stated"
+NONE_FROZE = "no drop froze while watched: only an upper limit of a constant rate can be stated"
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,6 +83,8 @@ def freezing_delay(
     if distribution not in (EXPONENTIAL, WEIBULL):
         raise ValueError(f"distribution is {EXPONENTIAL} or {WEIBULL}, not {distribution!r}")
     times = within("freezing delay", times_s, "s", above=0, has_nan=False)
+    if times.ndim != 1:
+        raise ValueError(f"one freezing delay a drop is needed, not an array of shape {times.shape}")
     low, high = censored_bounds(times, not_frozen)
     n_frozen, watched = int(np.sum(low == high)), float(times.sum())
     within("confidence", confidence, above=0, below=1, has_nan=False)

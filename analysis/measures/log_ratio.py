@@ -49,8 +49,8 @@ def log_ratio(above: ArrayLike, below: ArrayLike, confidence: float = 0.95) -> L
     Returns
     -------
     LogRatio
-        Factor with interval, which never reaches 0. Without an interval for one coupon in a group, or when no
-        group has any spread.
+        Factor with interval: above 0, and from 0 to infinity where few coupons meet a confidence so high that no
+        number can hold its ends. Without an interval for one coupon in a group, or when no group has any spread.
 
     Raises
     ------
@@ -66,7 +66,8 @@ def log_ratio(above: ArrayLike, below: ArrayLike, confidence: float = 0.95) -> L
 
     within("confidence", confidence, above=0, below=1, has_nan=False)
     logs = [np.log(_group(name, values)) for name, values in (("first group", above), ("second group", below))]
-    ratio = float(np.exp(logs[0].mean() - logs[1].mean()))
+    middle = logs[0].mean() - logs[1].mean()
+    ratio = float(np.exp(middle))
     sizes = [len(group) for group in logs]
     if min(sizes) < 2:
         return LogRatio(ratio, None, None, None, None, confidence, *sizes)
@@ -75,8 +76,10 @@ def log_ratio(above: ArrayLike, below: ArrayLike, confidence: float = 0.95) -> L
     if u < 1e-14 * max(1.0, *(float(np.abs(group).max()) for group in logs)):  # nothing but round-off
         return LogRatio(ratio, 0.0, None, None, None, confidence, *sizes)
     free = u**4 / sum(variance**2 / (size - 1) for variance, size in zip(variances, sizes, strict=True))
-    reach = float(np.exp(t.ppf((1 + confidence) / 2, free) * u))
-    return LogRatio(ratio, u, float(free), ratio / reach, ratio * reach, confidence, *sizes)
+    reach = t.ppf((1 + confidence) / 2, free) * u
+    with np.errstate(over="ignore"):  # few coupons at a high confidence: the interval has no upper end
+        low, high = (float(end) for end in np.exp([middle - reach, middle + reach]))
+    return LogRatio(ratio, u, float(free), low, high, confidence, *sizes)
 
 
 def _group(name: str, values: ArrayLike) -> np.ndarray:

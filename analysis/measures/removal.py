@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -14,6 +15,7 @@ from analysis.ranges import plain, within
 AGAINST_CONTROL = "against control"
 BEFORE_AFTER = "before and after"
 COMPARISONS = (AGAINST_CONTROL, BEFORE_AFTER)
+_Interval = tuple[float | None, float | None, float | None]  # standard uncertainty, low, high
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,7 +28,7 @@ class CensoredReduction:
 
 @dataclass(frozen=True, slots=True)
 class LogReduction:
-    """Mean log reduction of coupons; an interval only where every count lies above the detection limit."""
+    """Mean log reduction of coupons; an interval where no count lies below the detection limit and coupons differ."""
 
     log10: float
     is_at_least: bool  # right-censored: the true reduction is this or more
@@ -147,7 +149,8 @@ def log10_reduction(
     ([1.602, 4.602], [False, True])
     """
     top, bottom, is_below = _counts(reference, test, detection_limit)
-    return CensoredReduction(plain(np.log10(top / bottom)), plain(is_below))
+    found = np.log10(top / bottom)
+    return CensoredReduction(plain(found), plain(is_below | np.zeros(found.shape, dtype=bool)))
 
 
 @formula(
@@ -180,7 +183,8 @@ def log_reduction(
     Returns
     -------
     LogReduction
-        With `is_at_least` when any test count lies below the limit. Negative where there is more than before.
+        With `is_at_least` when any test count lies below the limit. Negative where there is more than before. No
+        interval for a lower limit, one coupon, or coupons without spread.
 
     Raises
     ------
@@ -194,29 +198,48 @@ def log_reduction(
     """
     if comparison not in COMPARISONS:
         raise ValueError(f"comparison is {' or '.join(COMPARISONS)}, not {comparison!r}")
-    limit = None if detection_limit is None else float(detection_limit)
+    if np.ndim(detection_limit) > 0:
+        raise ValueError(f"one detection limit is needed, not an array of shape {np.shape(detection_limit)}")
     top, bottom = (np.atleast_1d(np.asarray(counts, dtype=float)).ravel() for counts in (reference, test))
     if not (top.size and bottom.size) or np.isnan(top).any() or np.isnan(bottom).any():
         raise ValueError("each side needs one count a coupon, none of them NaN")
     if comparison == BEFORE_AFTER and top.size != bottom.size:
         raise ValueError(f"{top.size} coupons before and {bottom.size} after: the same coupons are needed")
-    _, raised, is_below = _counts(top.min(), bottom, limit)
+    _, raised, is_below = _counts(top, bottom, detection_limit)
     if comparison == BEFORE_AFTER:
         value, u, low, high = _paired(np.log10(top / raised), confidence)
     else:
-        ratio = log_ratio(top, raised, confidence)
-        ends = (None if end is None else float(np.log10(end)) for end in (ratio.low, ratio.high))
-        value, u, (low, high) = ratio.log10, None if ratio.u_ln is None else ratio.u_ln / np.log(10), ends
+        value, u, low, high = _two_groups(top, raised, confidence)
     is_at_least = bool(is_below.any())
     if is_at_least:
         u = low = high = None
-    percent = 100 * (1 - 10**-value)
-    at_least = "at least " if is_at_least else ""
     return LogReduction(
-        value, is_at_least, percent, None if u is None else float(u), low, high, confidence, comparison,
-        top.size, bottom.size, int(is_below.sum()),
-        f"log10 reduction {comparison}: {at_least}{value:.2f} ({at_least}{percent:.4g} %)",
+        value, is_at_least, 100 * (1 - 10**-value), u, low, high, confidence, comparison,
+        top.size, bottom.size, int(is_below.sum()), _sentence(value, is_at_least, comparison),
     )  # fmt: skip
+
+
+def _sentence(value: float, is_at_least: bool, comparison: str) -> str:
+    """Result in words: as many nines as the logarithm has, and a lower limit never rounded up."""
+    decimals = min(13, max(1, math.ceil(value - 2 - 1e-9) + 1))
+    numbers, at_least = [(value, 2), (100 * (1 - 10**-value), decimals)], ""
+    if is_at_least:
+        at_least = "at least "
+        numbers = [(math.floor(number * 10**digits + 1e-6) / 10**digits, digits) for number, digits in numbers]
+    (log10, _), (percent, _) = numbers
+    share = f"{percent:.{decimals}f}".rstrip("0").rstrip(".")
+    return f"log10 reduction {comparison}: {at_least}{log10:.2f} ({at_least}{share} %)"
+
+
+def _two_groups(top: np.ndarray, bottom: np.ndarray, confidence: float) -> tuple[float, *_Interval]:
+    from scipy.stats import t
+
+    ratio = log_ratio(top, bottom, confidence)
+    u = None if ratio.u_ln is None else float(ratio.u_ln / np.log(10))
+    if ratio.degrees_of_freedom is None:
+        return ratio.log10, u, None, None
+    reach = float(t.ppf((1 + confidence) / 2, ratio.degrees_of_freedom)) * u
+    return ratio.log10, u, ratio.log10 - reach, ratio.log10 + reach
 
 
 def _counts(
@@ -235,7 +258,7 @@ def _counts(
     return top, np.where(bottom < smallest, smallest, bottom), np.asarray(bottom < smallest)
 
 
-def _paired(differences: np.ndarray, confidence: float) -> tuple[float, float | None, float | None, float | None]:
+def _paired(differences: np.ndarray, confidence: float) -> tuple[float, *_Interval]:
     from scipy.stats import t
 
     within("confidence", confidence, above=0, below=1, has_nan=False)
@@ -243,5 +266,7 @@ def _paired(differences: np.ndarray, confidence: float) -> tuple[float, float | 
     if size < 2:
         return value, None, None, None
     u = float(differences.std(ddof=1)) / size**0.5
+    if u < 1e-14 * max(1.0, abs(value)):  # nothing but round-off
+        return value, 0.0, None, None
     reach = float(t.ppf((1 + confidence) / 2, size - 1)) * u
     return value, u, value - reach, value + reach

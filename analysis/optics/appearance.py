@@ -178,7 +178,8 @@ def colour_sequence(
     """
     low = float(within("first thickness", low_nm, "nm", at_least=0, at_most=THICKEST_COLOUR_NM, has_nan=False))
     high = float(within("last thickness", high_nm, "nm", above=low, at_most=THICKEST_COLOUR_NM, has_nan=False))
-    thickness = np.append(np.arange(low, high, 1.0), high)
+    steps = max(1, np.ceil(high - low - 1e-9))  # a last one as short as a rounding error is none
+    thickness = low + np.arange(steps)
     names = colour_name(film_colour(thickness, film, substrate, ambient).lab)
     starts = [0, *(np.flatnonzero(names[1:] != names[:-1]) + 1)]
     ends = [*thickness[starts[1:]], high]

@@ -74,14 +74,18 @@ def _library():
 def _weights(first_nm: float, last_nm: float, count: int) -> np.ndarray:
     """What each wavelength of an even spectrum adds to X, Y and Z: one row a wavelength, sums are D65's white.
 
-    The integral is linear in the spectrum, so the library integrates all unit spectra once: it brings them to
-    1 nm (Sprague's interpolation, ends held constant) and sums over 360 to 830 nm.
+    The integral is linear in the spectrum, so the library integrates all unit spectra once, brought to 1 nm by
+    Sprague's interpolation with the ends held constant, over 360 to 830 nm. The places are counted in steps: in
+    nm the library would change wavelengths that do not end on whole numbers.
     """
     colour = _library()
     observer = colour.MSDS_CMFS[_OBSERVER]
     light = colour.SDS_ILLUMINANTS[_LIGHT].copy().align(observer.shape)
-    unit = colour.MultiSpectralDistributions(np.eye(count), np.linspace(first_nm, last_nm, count))
-    found = colour.msds_to_XYZ(unit.align(observer.shape), observer, light, method="Integration")
+    place = (observer.wavelengths - first_nm) * (count - 1) / (last_nm - first_nm)
+    inside, steps = np.clip(place, 0, count - 1), np.arange(count)
+    unit = np.column_stack([colour.SpragueInterpolator(steps, row)(inside) for row in np.eye(count)])
+    spectra = colour.MultiSpectralDistributions(unit, observer.wavelengths)
+    found = colour.msds_to_XYZ(spectra, observer, light, method="Integration")
     found.setflags(write=False)  # shared by all callers
     return found
 
@@ -125,7 +129,7 @@ def spectrum_colour(spectrum, wavelength_nm=VISIBLE_NM) -> Colour:
     weights = _weights(*_even(within("wavelength", wavelength_nm, "nm", above=0, has_nan=False)))
     if shares.ndim == 0 or shares.shape[-1] != len(weights):
         raise ValueError(f"a spectrum must hold {len(weights)} values, one a wavelength, not {shares.shape}")
-    return xyz_colour(shares @ weights)
+    return xyz_colour(np.maximum(shares @ weights, 0))  # interpolation of a narrow band may swing a hair below 0
 
 
 def _even(wavelength: np.ndarray) -> tuple[float, float, int]:

@@ -12,6 +12,7 @@ _STATEMENT = (
     "volume average: n² = (1 − p)·ns² + p·np²; Bruggeman: Σ fi·(εi − ε)/(εi + 2ε) = 0; "
     "Lorentz–Lorenz: (n² − 1)/(n² + 2) = Σ fi·(ni² − 1)/(ni² + 2); ε = n²"
 )
+_ROUNDING = 1e-12  # relative: by so much an index mixed without pores, or of pores alone, may leave its bounds
 _HOLDS = "pores far below the wavelength, no absorption; for silica with air the rules differ by up to 0.04"
 
 
@@ -107,11 +108,11 @@ def porosity_from_index(layer_index, solid_index, pore_index=1.0, *, rule: str =
         far = short - (pores - layer) / (pores + 2 * layer)
     else:
         short, far = _polar(solid) - _polar(layer), _polar(solid) - _polar(pores)
-    outside = (layer - solid) * (layer - pores) > 0
+    outside = (layer - solid) * (layer - pores) > _ROUNDING * np.abs(solid - pores) * layer
     if outside.any():
         worst = np.sqrt(np.broadcast_to(layer, outside.shape)[outside].flat[0])
         raise ValueError(f"refractive index of the layer must lie between that of solid and pores, not {worst:g}")
-    return plain(short / far)
+    return plain(np.clip(short / far, 0.0, 1.0))
 
 
 def _polar(permittivity):

@@ -14,7 +14,7 @@ from analysis.ranges import within
 
 THICKEST_COLOUR_NM = 1000.0  # fringes of thicker films are too narrow for a spectrum in steps of 5 nm
 _GRID_NM = 0.5
-_ROUNDING = 1e-9  # differences below this are the arithmetic's own: a colour that no thickness changes
+_TOLD_APART = 1e-3  # ΔE by which the colour must pass away between two thicknesses, or they are one
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,8 +68,15 @@ class ThicknessMatch:
             return f"One thickness {searched} fits within {limit}: {listed}."
         return (
             f"{len(self.candidates)} thicknesses {searched} fit within {limit}, since colours repeat: {listed}. The "
-            f"colour alone does not say which."
+            f"colour alone does not say which.{self._stretches}"
         )
+
+    @property
+    def _stretches(self) -> str:
+        """Where several candidates lie in one stretch that fits from end to end."""
+        ends = [(one.low_nm, one.high_nm) for one in self.candidates]
+        shared = sorted({pair for pair in ends if ends.count(pair) > 1})
+        return "".join(f" Every thickness from {low:.1f} to {high:.1f} nm fits." for low, high in shared)
 
 
 @formula(
@@ -111,10 +118,11 @@ def film_colour(thickness_nm, film: LayerIndex, substrate: LayerIndex, ambient: 
 
 
 @formula(
-    "all local minima over d of ΔE(L*a*b* of film(d), measured L*a*b*) that are at most the tolerance",
+    "all local minima over d of ΔE(L*a*b* of film(d), measured L*a*b*) that are at most the tolerance, "
+    "with more than 0.001 between them",
     source="thin_film_airy sharma_2005",
     holds_when="as for the colour of a film; optical constants that fit the film at hand",
-    library="scipy.optimize.minimize_scalar",
+    library="scipy.signal.find_peaks, scipy.optimize.minimize_scalar",
 )
 def thicknesses_from_colour(
     lab,
@@ -149,7 +157,7 @@ def thicknesses_from_colour(
     -------
     ThicknessMatch
         Candidates by rising difference, each with the range around it that fits; `nearest` and `note` also when
-        none does.
+        none does. Dips of the difference that less than 0.001 keeps apart count as one.
 
     Raises
     ------
@@ -191,9 +199,11 @@ def _grid(low_nm: float, high_nm: float) -> np.ndarray:
 
 
 def _dips(differences: np.ndarray) -> np.ndarray:
-    """Places of the local minima, both ends included; of a flat stretch only its first point."""
-    padded = np.concatenate(([np.inf], np.round(differences / _ROUNDING), [np.inf]))
-    return np.flatnonzero((padded[1:-1] < padded[:-2]) & (padded[1:-1] <= padded[2:]))
+    """Places of the local minima, both ends included; of a flat stretch only its middle."""
+    from scipy.signal import find_peaks
+
+    rim = [differences.max() + 1]
+    return find_peaks(-np.concatenate((rim, differences, rim)), prominence=_TOLD_APART)[0] - 1
 
 
 def _refined(place: int, grid: np.ndarray, differences: np.ndarray, difference: Callable) -> tuple[float, float]:

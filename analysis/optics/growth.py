@@ -95,7 +95,7 @@ def growth_thickness_nm(voltage_v, ratio_nm_per_v, intercept_nm=0.0):
     ratio_nm_per_v : float or array
         Growth per volt [nm/V], above 0.
     intercept_nm : float or array
-        Thickness at 0 V [nm], such as a native film.
+        Thickness at 0 V [nm], such as a native film; negative for a film that begins at some volts.
 
     Returns
     -------
@@ -105,7 +105,8 @@ def growth_thickness_nm(voltage_v, ratio_nm_per_v, intercept_nm=0.0):
     Raises
     ------
     ValueError
-        For a value out of range. NaN gives NaN in its place.
+        For a value out of range, or where a negative intercept leaves less than no film. NaN gives NaN in its
+        place.
 
     Source: `common_practice`.
 
@@ -114,7 +115,8 @@ def growth_thickness_nm(voltage_v, ratio_nm_per_v, intercept_nm=0.0):
     """
     volts = within("voltage", voltage_v, "V", at_least=0)
     ratio = within("growth per volt", ratio_nm_per_v, "nm/V", above=0)
-    return plain(ratio * volts + within("intercept", intercept_nm, "nm"))
+    depth = ratio * volts + within("intercept", intercept_nm, "nm")
+    return plain(within("film thickness from voltage and intercept", depth, "nm", at_least=0))
 
 
 @formula(
@@ -207,7 +209,8 @@ def thickness_at_voltage(line: GrowthLine, voltage_v) -> GrowthReading:
     -------
     GrowthReading
         Thickness [nm], standard uncertainty of the line and of one new coupon [nm]; NaN for a line through two
-        points. Multiply by Student's t with the line's degrees of freedom for an interval.
+        points. Multiply by Student's t with the line's degrees of freedom for an interval. A thickness below 0
+        means that the line does not reach so far down; the note says so.
 
     Raises
     ------
@@ -224,7 +227,8 @@ def thickness_at_voltage(line: GrowthLine, voltage_v) -> GrowthReading:
     volts = within("voltage", voltage_v, "V", at_least=0)
     value = line.slope_nm_per_v * volts + line.intercept_nm
     of_line, of_coupon = _uncertainties(line, volts)
-    return _reading(line, volts, value, of_line, of_coupon, line.note)
+    below = " Below 0 nm the line means nothing: no film has that thickness." if (value < 0).any() else ""
+    return _reading(line, volts, value, of_line, of_coupon, line.note + below)
 
 
 @formula(

@@ -185,6 +185,8 @@ def stack_response(
 
 
 def _thickness(depth):
+    if np.ndim(depth) > 0:
+        raise ValueError(f"layer thickness must be one number, not an array of shape {np.shape(depth)}")
     return within("layer thickness", depth, "nm", at_least=0, at_most=LARGEST_THICKNESS_NM, has_nan=False)
 
 

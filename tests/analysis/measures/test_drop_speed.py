@@ -107,3 +107,16 @@ def test_capillary_number():
     for bad in ((0, 1, 1), (1, -1, 1), (1, 1, 0)):
         with pytest.raises(ValueError):
             capillary_number(*bad)
+
+
+def test_round_off_is_no_scatter_that_could_be_alike():
+    random = np.random.default_rng(5)
+    for _ in range(100):
+        times = np.arange(random.integers(3, 30)) / 240
+        found = drop_speed(times, random.uniform(-5, 5) + random.uniform(-50, 50) * times)
+        assert found.notes == ()
+
+
+def test_frames_are_whole():
+    with pytest.raises(ValueError, match="fewest frames must be a whole number"):
+        terminal_speed(range(9), range(9), fewest=4.5)

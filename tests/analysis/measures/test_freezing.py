@@ -120,3 +120,9 @@ def test_nucleation_rates():
         for bad in ((-1, 1), (1, 0)):
             with pytest.raises(ValueError):
                 function(*bad)
+
+
+@pytest.mark.parametrize("times", [5, [[1, 2], [3, 4]]])
+def test_one_time_a_drop(times):
+    with pytest.raises(ValueError, match="one freezing delay a drop is needed"):
+        freezing_delay(times)

@@ -35,3 +35,10 @@ def test_covers_the_true_ratio():
         found = log_ratio(5 * np.exp(random.normal(0, 0.5, 5)), np.exp(random.normal(0, 0.2, 4)))
         hits += found.low <= 5 <= found.high
     assert abs(hits / 400 - 0.95) < 3 * (0.95 * 0.05 / 400) ** 0.5
+
+
+def test_few_coupons_at_a_high_confidence_have_no_ends():
+    """Limit: t grows without bound; the interval opens to 0 and infinity, without a warning."""
+    found = log_ratio([1, 2], [3, 3], confidence=0.9999)
+    assert (found.low, found.high) == (0.0, np.inf)
+    assert np.isfinite(found.ratio)

@@ -7,6 +7,7 @@ import pytest
 from numpy.testing import assert_allclose
 
 from analysis.measures import (
+    AGAINST_CONTROL,
     BEFORE_AFTER,
     log10_reduction,
     log_reduction,
@@ -104,3 +105,46 @@ def test_arrays_keep_shape_and_nan():
 def test_impossible_arguments_are_refused(call):
     with pytest.raises(ValueError):
         call()
+
+
+@pytest.mark.parametrize(
+    ("reference", "test", "limit", "words"),
+    [  # hand
+        (1e5, 1, None, "5.00 (99.999 %)"),
+        (1e7, 3, None, "6.52 (99.99997 %)"),
+        (4e5, 0, 10, "at least 4.60 (at least 99.9975 %)"),
+        (1e9, 0, 1, "at least 9.00 (at least 99.9999999 %)"),
+        (1e6, 0, 24.7, "at least 4.60 (at least 99.9975 %)"),  # 4.6073, 99.99753: a lower limit is not rounded up
+        (100, 50, None, "0.30 (50 %)"),
+        (10, 20, None, "-0.30 (-100 %)"),
+        (10, 10, None, "0.00 (0 %)"),
+    ],
+)
+def test_a_count_that_is_left_is_never_called_100_percent(reference, test, limit, words):
+    assert log_reduction(reference, test, detection_limit=limit).sentence == f"log10 reduction against control: {words}"
+
+
+@pytest.mark.parametrize("comparison", [AGAINST_CONTROL, BEFORE_AFTER])
+def test_coupons_without_spread_have_no_interval(comparison):
+    found = log_reduction([1e7, 1e6], [3e3, 3e2], comparison=BEFORE_AFTER)
+    same = log_reduction([1e7, 1e7], [3, 3], comparison=comparison)
+    for one in (found, same):
+        assert_allclose(one.u_log10, 0, atol=1e-12)
+        assert (one.low, one.high) == (None, None)
+
+
+@pytest.mark.parametrize("comparison", [AGAINST_CONTROL, BEFORE_AFTER])
+def test_every_reference_is_looked_at(comparison):
+    with pytest.raises(ValueError, match="count of the reference must be a finite number"):
+        log_reduction([1e5, math.inf], [10, 10], comparison=comparison)
+    with pytest.raises(ValueError, match="reference lies below the detection limit"):
+        log_reduction([1e5, 1], [10, 10], detection_limit=5, comparison=comparison)
+    with pytest.raises(ValueError, match="one detection limit"):
+        log_reduction([1e5, 1], [10, 10], detection_limit=[5, 5], comparison=comparison)
+
+
+def test_the_mark_has_the_shape_of_the_numbers():
+    found = log10_reduction([[1e4], [1e5]], [0, 5, 50], detection_limit=10)
+    assert found.log10.shape == found.is_at_least.shape == (2, 3)
+    assert found.is_at_least.tolist() == [[True, True, False]] * 2
+    assert log10_reduction([1e4, 1e5], 0, 10).is_at_least.tolist() == [True, True]

@@ -116,3 +116,11 @@ def test_names_of_many_colours():
 def test_a_range_without_sense_is_refused(ends):
     with pytest.raises(ValueError, match="thickness"):
         colour_sequence(*PAIR, low_nm=ends[0], high_nm=ends[1])
+
+
+@pytest.mark.parametrize("last", [*range(5, 60), 16.2, 30.0000000001])
+def test_no_colour_has_a_span_without_length(last):
+    """A colour that would begin at the last thickness is not seen any more."""
+    spans = colour_sequence(*PAIR, high_nm=float(last))
+    assert all(span.from_nm < span.to_nm for span in spans)
+    assert spans[-1].to_nm == last

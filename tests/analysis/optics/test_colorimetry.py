@@ -27,7 +27,7 @@ LABS = st.tuples(st.floats(0, 100), st.floats(-100, 100), st.floats(-100, 100))
 
 
 def test_a_perfect_reflector_is_the_white_of_d65():
-    """Published (white of D65, 2°: 95.047, 100, 108.883; from memory of the standard's table) and limit: L* 100."""
+    """From memory (white of D65, 2°: 95.047, 100, 108.883), to the last digit colour-science 0.4.7; limit: L* 100."""
     white = spectrum_colour(np.ones(81))
     assert_allclose(white.xyz, [95.0471, 100, 108.8828], atol=6e-5)
     assert_allclose(white.lab, [100, 0, 0], atol=0.02)  # white of D65 by chromaticity to 4 decimals
@@ -231,3 +231,59 @@ def test_loading_the_library_leaves_no_trace():
     done = subprocess.run([sys.executable, "-W", "error", "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "np.float64(1.5) False"
     assert done.stderr == ""
+
+
+@pytest.mark.parametrize(
+    "waves",
+    [
+        np.arange(380.3, 781, 5),
+        np.arange(395, 705, 2.5),
+        np.arange(380, 781, 7.5),
+        np.linspace(390, 710, 33),
+        np.arange(300, 1101, 5.0),
+    ],
+    ids=lambda waves: f"{waves[0]:g}-{waves[-1]:g}-{waves[1] - waves[0]:g}",
+)
+def test_even_wavelengths_need_not_be_whole_numbers(waves):
+    """Independent: numpy 2.4.6, a smooth spectrum summed over the library's tables at every nanometre."""
+    from analysis.optics.colorimetry import _library
+
+    colour = _library()
+    observer = colour.MSDS_CMFS["CIE 1931 2 Degree Standard Observer"]
+    light = colour.SDS_ILLUMINANTS["D65"].copy().align(observer.shape).values[:, None]
+    at = np.clip(observer.wavelengths, waves[0], waves[-1])
+    expected = 100 * np.sum((0.3 + 0.2 * np.sin(at / 60))[:, None] * light * observer.values, axis=0)
+    expected /= np.sum(light[:, 0] * observer.values[:, 1])
+    # steps of up to 10 nm are brought to 1 nm by interpolation
+    assert_allclose(spectrum_colour(0.3 + 0.2 * np.sin(waves / 60), waves).xyz, expected, atol=2e-3)
+    assert_allclose(spectrum_colour(np.ones(len(waves)), waves).xyz, [95.0471, 100, 108.8828], atol=6e-5)
+
+
+def test_light_of_every_single_wavelength_has_a_colour():
+    """Interpolation of a single band swings below 0 beside it; no tristimulus value may."""
+    found = spectrum_colour(np.eye(81))
+    assert (found.xyz >= 0).all()
+    assert_allclose(found.xyz.sum(axis=0), [95.0471, 100, 108.8828], atol=6e-5)
+
+
+@pytest.mark.parametrize(
+    "pair", [([60, -34, 36], [60, -32, 39]), ([22, 3, -26], [23, 2, -30]), ([80, 0.5, -3], [79, -1, 2])]
+)
+def test_ciede2000_written_down_again(pair):
+    """Independent of the library: Sharma's formulas by hand, hues in degrees."""
+    (l1, a1, b1), (l2, a2, b2) = pair
+    mean = (np.hypot(a1, b1) + np.hypot(a2, b2)) / 2
+    stretch = 1 + (1 - np.sqrt(mean**7 / (mean**7 + 25**7))) / 2
+    c1, c2 = np.hypot(stretch * a1, b1), np.hypot(stretch * a2, b2)
+    h1, h2 = (np.degrees(np.arctan2(b, stretch * a)) % 360 for a, b in ((a1, b1), (a2, b2)))
+    turn = (h2 - h1 + 180) % 360 - 180
+    middle, c, lightness = (h1 + turn / 2) % 360, (c1 + c2) / 2, (l1 + l2) / 2
+    waves = ((0.17, 1, -30, -1), (0.24, 2, 0, 1), (0.32, 3, 6, 1), (0.20, 4, -63, -1))
+    t = 1 + sum(sign * size * np.cos(np.radians(times * middle + shift)) for size, times, shift, sign in waves)
+    sl = 1 + 0.015 * (lightness - 50) ** 2 / np.sqrt(20 + (lightness - 50) ** 2)
+    parts = (l2 - l1) / sl, (c2 - c1) / (1 + 0.045 * c)
+    hue = 2 * np.sqrt(c1 * c2) * np.sin(np.radians(turn / 2)) / (1 + 0.015 * c * t)
+    bend = np.radians(60 * np.exp(-(((middle - 275) / 25) ** 2)))
+    rotation = -np.sin(bend) * 2 * np.sqrt(c**7 / (c**7 + 25**7))
+    expected = np.sqrt(parts[0] ** 2 + parts[1] ** 2 + hue**2 + rotation * parts[1] * hue)
+    assert_allclose(colour_difference(*pair), expected, rtol=1e-7)

@@ -13,6 +13,7 @@ from analysis.optics import (
     tabulated_index,
 )
 from analysis.sources import SOURCES
+from tests.analysis.tables import table
 
 
 @pytest.mark.parametrize(
@@ -100,3 +101,9 @@ def test_a_lab_may_bring_its_own_table():
 def test_an_impossible_index_is_refused(index):
     with pytest.raises(ValueError, match="index of the film"):
         complex_index("film", index, 550)
+
+
+@pytest.mark.parametrize(("name", "material"), [("titanium", TITANIUM), ("amorphous titania", AMORPHOUS_TITANIA)])
+def test_every_row_of_the_published_tables(name, material):
+    rows = table("titanium_constants").query("material == @name")
+    assert_allclose(material.rows, np.column_stack([1000 * rows.wavelength_um, rows.n, rows.k]), rtol=1e-12)

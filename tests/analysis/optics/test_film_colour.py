@@ -7,6 +7,7 @@ from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 
 from analysis.optics import AMORPHOUS_TITANIA, TITANIUM, colour_difference, film_colour, thicknesses_from_colour
+from analysis.optics.film_colour import _dips
 from tests.analysis.tables import table
 
 PAIR = AMORPHOUS_TITANIA, TITANIUM
@@ -142,3 +143,39 @@ def test_a_row_of_thicknesses_keeps_its_shape_and_its_nan():
 def test_what_is_out_of_range_is_refused(call, words):
     with pytest.raises(ValueError, match=words):
         call()
+
+
+def test_an_opaque_film_has_no_thickness_of_its_own():
+    """Common practice: where no light comes back from the substrate, ripples of 1e-9 ΔE are no candidates."""
+    dark = 2.5 + 2j, 3.9 + 0.02j
+    match = thicknesses_from_colour(film_colour(500, *dark).lab, *dark, high_nm=1000)
+    assert match.note.startswith("Every thickness between 0 and 1000 nm fits")
+    assert len(match.candidates) < 4
+    thin = thicknesses_from_colour(film_colour(75, *dark).lab, *dark, high_nm=1000)
+    assert_allclose(thin.nearest.thickness_nm, 75, atol=0.01)
+    assert len(thin.candidates) < 6
+    assert f"Every thickness from {thin.nearest.low_nm:.1f} to 1000.0 nm fits." in thin.note
+
+
+@pytest.mark.parametrize("thickness", [20.0, 75, 140, 260])
+def test_an_absorbing_film_comes_back(thickness):
+    """Limit: round trip on a film that absorbs a little."""
+    grey = 2.2 + 0.15j, 3.9 + 0.02j
+    match = thicknesses_from_colour(film_colour(thickness, *grey).lab, *grey)
+    assert_allclose(match.nearest.thickness_nm, thickness, atol=0.01)
+
+
+@pytest.mark.parametrize(
+    ("differences", "places"),
+    [
+        ([3, 2, 2, 1, 1, 0, 4], [5]),  # steps on the way down are no dips
+        ([0, 1, 2, 1, 0], [0, 4]),
+        ([5, 1, 1.0002, 1.0001, 5], [1]),  # hardly anything between the two
+        ([5, 1, 1, 1, 5], [2]),
+        ([2, 2, 2], [1]),
+        ([1, 2, 3], [0]),
+    ],
+)
+def test_dips(differences, places):
+    """Hand."""
+    assert _dips(np.array(differences, dtype=float)).tolist() == places

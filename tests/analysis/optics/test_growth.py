@@ -153,3 +153,22 @@ def test_points_that_make_no_line_are_refused(volts, depths, words):
 def test_growth_out_of_range_is_refused(volts, ratio):
     with pytest.raises(ValueError, match="must be"):
         growth_thickness_nm(volts, ratio)
+
+
+def test_no_film_is_thinner_than_nothing():
+    with pytest.raises(ValueError, match="thickness from voltage and intercept must be at least 0 nm, not -8 nm"):
+        growth_thickness_nm([10, 1], 2, -10)
+    assert_allclose(growth_thickness_nm([5, 20], 2, -10), [0, 30])
+    line = fit_growth([10, 20, 30], [2, 30, 60])
+    assert "Below 0 nm the line means nothing" in thickness_at_voltage(line, [5, 20]).note
+    assert "Below 0 nm" not in thickness_at_voltage(line, [10, 20]).note
+
+
+@pytest.mark.parametrize(
+    ("material", "ratio"),
+    # published: Habazaki et al. (2004), the last two cited there
+    [("Ti-26Al", 2.0), ("Ti-38Al", 1.8), ("Ti-32Al", 1.9), ("anodic titania", 2.0), ("anodic alumina", 1.2)],
+)
+def test_published_ratios(material, ratio):
+    (known,) = (one for one in GROWTH_RATIOS if one.material == material)
+    assert (known.low_nm_per_v, known.high_nm_per_v) == (ratio, ratio)

@@ -194,6 +194,7 @@ def test_nan_of_a_film_stays_in_its_place():
         (lambda: stack_response([], 1.5, 550, -1), "angle of incidence must be at least 0"),
         (lambda: stack_response([(1.4, np.nan)], 1.5, 550), "layer thickness"),
         (lambda: stack_response([(1.4, -1)], 1.5, 550), "layer thickness"),
+        (lambda: stack_response([(1.4, [50, 60])], 1.5, 550), "layer thickness must be one number"),
         (lambda: stack_response([(0, 10)], 1.5, 550), "index of the layer 1"),
         (lambda: stack_response([], 1.5, 550, polarisation="x"), "polarisation must be one of"),
         (lambda: plate_transmittance(1.1), "front reflectance"),
