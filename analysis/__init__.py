@@ -14,7 +14,7 @@ from analysis.method import Derived, Exposure, Method, ReadingKind, Setting
 from analysis.methods import EXPOSURES, METHODS
 from analysis.methods import register as register_method
 from analysis.problems import Problem, reading_problems
-from analysis.quantities import QUANTITIES, Quantity
+from analysis.quantities import QUANTITIES, Quantity, quantity_of
 from analysis.records import (
     CANNOT_TELL,
     CONTROL,
@@ -109,6 +109,7 @@ __all__ = [
     "judge",
     "measures",
     "optics",
+    "quantity_of",
     "reading_problems",
     "register_method",
     "statistics",

@@ -16,7 +16,7 @@ from analysis.criterion import CRITERION_KINDS
 from analysis.formula import FORMULAS
 from analysis.method import Method
 from analysis.methods import METHODS
-from analysis.quantities import QUANTITIES, Quantity
+from analysis.quantities import QUANTITIES, Quantity, quantity_of
 from analysis.records import (
     BatchGroup,
     Check,
@@ -171,7 +171,7 @@ def formula_steps(keys: Iterable[str]) -> tuple[Step, ...]:
 
 def _of_statistic(item: Statistic, run: Run, method: Method, notes: tuple[str, ...]) -> Chain:
     derived = next((found for found in method.derived if item.key.startswith(f"{found.quantity}_")), None)
-    quantity = _quantity_of(item.key)
+    quantity = quantity_of(item.key)
     needs = derived.needs if derived else (quantity.key,)
     steps = [Step("What was read and what else is needed", inputs=tuple(facts_of(run, needs)))]
     for key in item.formulas:
@@ -183,12 +183,6 @@ def _of_statistic(item: Statistic, run: Run, method: Method, notes: tuple[str, .
         item.key, item.label, _answer(item, quantity), method.title, run.method_version, tuple(steps), UNCHANGING,
         (*note, *notes),
     )  # fmt: skip
-
-
-def _quantity_of(key: str) -> Quantity:
-    """The quantity that a statistic's key begins with; the longest one, since keys may begin alike."""
-    found = [known for known in QUANTITIES if key == known or key.startswith(f"{known}_")]
-    return QUANTITIES[max(found, key=len)]
 
 
 def _row(values: Sequence[float], quantity: Quantity) -> str:
@@ -242,7 +236,7 @@ def _number(label: str, value: object) -> Input:
 
 
 def _of_batch_statistic(item: Statistic, group: BatchGroup, runs: Sequence[Run]) -> Chain:
-    quantity = _quantity_of(item.key)
+    quantity = quantity_of(item.key)
     members = [run for run in runs if run.code in group.runs]
     steps = (*_coupon_steps(group.coupon_values.get(item.key, ()), quantity, members), *_last(item, quantity))
     method = METHODS.get(group.method)

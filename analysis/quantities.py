@@ -133,3 +133,13 @@ _ALL = [
 ]  # fmt: skip
 
 QUANTITIES: dict[str, Quantity] = {quantity.key: quantity for quantity in _ALL}
+
+
+def quantity_of(statistic: str) -> Quantity:
+    """The quantity that the key of a statistic begins with: the longest one, since keys may begin alike.
+
+    >>> quantity_of("hysteresis_cosine_mean").key
+    'hysteresis_cosine'
+    """
+    found = [known for known in QUANTITIES if statistic == known or statistic.startswith(f"{known}_")]
+    return QUANTITIES[max(found, key=len)]

@@ -106,7 +106,8 @@ def _property(quantity: Quantity, value: Value | None, of: str) -> Input:
 def _setting(run: Run, name: str) -> Input:
     declared = METHODS[run.method].setting(name)
     version = f"method version {run.method_version}" if run.method_version else "settings of the method"
-    return Input(declared.label, plain_text(run.settings.get(name, "not recorded")), declared.unit, version)
+    value = run.settings.get(name, "not recorded")
+    return Input(declared.label, plain_text(dict(declared.choices).get(value, value)), declared.unit, version)
 
 
 def sourced(key: str) -> str:

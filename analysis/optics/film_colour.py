@@ -80,7 +80,7 @@ class ThicknessMatch:
 
 
 @formula(
-    "R(λ, d) of one film by Airy's sum → XYZ (2°, D65) → L*a*b*, sRGB",
+    "R(λ, d) of one film by Airy's sum; from it XYZ (2°, D65), L*a*b*, sRGB",
     source="thin_film_airy cie_015 iec_61966_2_1",
     holds_when="even, smooth, non-scattering film on an opaque smooth substrate, seen straight on with its gloss",
     library="colour.msds_to_XYZ",

@@ -56,7 +56,7 @@ class CensoredFit:
 
 
 @formula(
-    "x̃ = (x₍⌊(n+1)/2⌋₎ + x₍⌈(n+1)/2⌉₎)/2, readings beyond the limit ranked last",
+    "x̃ = middle one of the sorted readings, or mean of the middle two; readings beyond the limit ranked last",
     source="hewett_ganser_2007",
     holds_when="no limit lies between readings that decide the order",
 )

@@ -135,8 +135,8 @@ def d3(n: ArrayLike):
 
 
 @formula(
-    "A = 3/√n; A₂ = A/d₂; A₃ = A/c₄; B₃,₄ = 1 ∓ 3√(1−c₄²)/c₄; B₅,₆ = c₄ ∓ 3√(1−c₄²); "
-    "D₁,₂ = d₂ ∓ 3d₃; D₃,₄ = 1 ∓ 3d₃/d₂; E₂ = 3/d₂",
+    "A = 3/√n; A₂ = A/d₂; A₃ = A/c₄; b = 3√(1−c₄²); B₃ = 1 − b/c₄, B₄ = 1 + b/c₄; B₅ = c₄ − b, B₆ = c₄ + b; "
+    "D₁ = d₂ − 3d₃, D₂ = d₂ + 3d₃; D₃ = D₁/d₂, D₄ = D₂/d₂; E₂ = 3/d₂",
     source="iso_7870_2 tippett_1925",
     holds_when="independent normal readings; a lower limit below 0 is 0",
 )

@@ -56,7 +56,7 @@ class LinearCrossing:
 
 
 @formula(
-    "t*: f(t*, θ̂) = L;  delta: se² = ∇t*ᵀ·C·∇t*;  profile: {t: RSS(t) ≤ RSS·(1 + t²/(n − p))};  "
+    "t*: f(t*, θ̂) = L;  delta: se² = gᵀ·C·g, g = ∂t*/∂θ;  profile: {t: RSS(t) ≤ RSS·(1 + t²/(n − p))};  "
     "likelihood: {t: n·ln(RSS(t)/RSS) ≤ χ²}",
     source="bates_watts_1988",
     holds_when="readings independent with the same spread, curve of the right form",

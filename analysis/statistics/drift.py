@@ -117,7 +117,7 @@ def drift(
 
 
 @formula(
-    "S = Σ(i<j) sign(xⱼ − xᵢ);  Var S = [n(n−1)(2n+5) − Σt(t−1)(2t+5)]/18;  z = (S ∓ 1)/√Var S",
+    "S = Σ(i<j) sign(xⱼ − xᵢ);  Var S = [n(n−1)(2n+5) − Σt(t−1)(2t+5)]/18;  z = (S − sign S)/√Var S",
     source="mann_kendall",
     holds_when="independent readings, one at each time; t counts the readings of each tied value",
     library="scipy.stats.permutation_test scipy.stats.kendalltau (exact p)",

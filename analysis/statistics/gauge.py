@@ -79,7 +79,7 @@ class RangeStudy:
 
 @formula(
     "y = μ + Pᵢ + Oⱼ + (PO)ᵢⱼ + eᵢⱼₖ;  σ²e = MSE; σ²po = (MSPO − MSE)/n; σ²o = (MSO − MSPO)/(pn); "
-    "σ²p = (MSP − MSPO)/(on);  GRR² = σ²e + σ²o + σ²po;  ndc = ⌊1.41·PV/GRR⌋",
+    "σ²p = (MSP − MSPO)/(on);  GRR² = σ²e + σ²o + σ²po;  ndc = whole part of 1.41·PV/GRR",
     source="aiag_msa iso_22514_7",
     holds_when="every operator reads every part equally often; parts and operators stand for many others",
     library="scipy.special.fdtrc",

@@ -218,6 +218,20 @@ def finite(values: Sequence[float]) -> np.ndarray:
     return numbers
 
 
+def finite_row(values: Sequence[float]) -> np.ndarray:
+    """As `finite`, of one row only: a table or a single number is refused."""
+    numbers = finite(values)
+    if numbers.ndim != 1:
+        raise ValueError(f"one row of values is needed, not an array of shape {numbers.shape}")
+    return numbers
+
+
+def scaled_deviations(numbers: np.ndarray) -> tuple[np.ndarray, float]:
+    """Deviations of one row from its mean in units of a power of two, and that unit; squares then stay in range."""
+    deviations, unit = _deviations(numbers, -1, "a deviation")
+    return deviations, float(unit)
+
+
 def require_share(name: str, share: float) -> None:
     """Refuse a confidence or coverage that does not lie between 0 and 1; of an array, all of it must."""
     if not np.all((np.asarray(share) > 0) & (np.asarray(share) < 1)):

@@ -219,7 +219,7 @@ def monte_carlo(
 
 
 @formula(
-    "d = |y ∓ U − y_low,high| ≤ δ = ½·10ˡ, u written with the given digits as c·10ˡ",
+    "|y − U − y_low| ≤ δ and |y + U − y_high| ≤ δ, δ = ½·10ˡ, u written with the given digits as c·10ˡ",
     source="jcgm_101",
     holds_when="the simulation is stable to about δ/5",
 )

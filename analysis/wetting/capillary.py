@@ -187,7 +187,7 @@ def resting_drop(volume_ul: ArrayLike, angle_deg: ArrayLike, tension: ArrayLike,
     Parameters
     ----------
     volume_ul : array_like
-        Drop volume [uL], above 0; up to puddles with a radius of 150 capillary lengths.
+        Drop volume [uL], above 0.
     angle_deg : array_like
         Contact angle [deg], above 0 up to 180.
     tension, density : array_like
@@ -198,7 +198,8 @@ def resting_drop(volume_ul: ArrayLike, angle_deg: ArrayLike, tension: ArrayLike,
     DropShape
         From the Young–Laplace equation, integrated from the top downwards until the outline is inclined by
         the contact angle; the radius b at the top is searched for until the volume agrees, for all drops
-        together.
+        together. A puddle wider than 150 capillary lengths is flat in its middle (radius at the top infinite): its
+        base and height come from the balance of forces, to 2e-5.
 
     Raises
     ------
@@ -226,20 +227,20 @@ def _resting_drops(volume_ul: ArrayLike, angle_deg: ArrayLike, tension: ArrayLik
     volume, angle = positive("drop volume", volume_ul, "uL"), contact_angle(angle_deg, above=0)
     inputs = np.broadcast_arrays(volume, angle, np.asarray(capillary_length_mm(tension, density)))
     is_known = ~np.isnan(sum(inputs))
-    drops = [item[is_known] for item in inputs]
-    _refuse_lakes(*drops)
     found = np.full((3, *is_known.shape), np.nan)
     if is_known.any():
-        top_radius = outline.top_radius_of_volume(*drops)
-        found[:, is_known] = *outline.ends(top_radius, *drops[1:])[:2], top_radius
+        found[:, is_known] = _outlines(*(item[is_known] for item in inputs))
     return DropShape(*(plain(item) for item in found))
 
 
-def _refuse_lakes(volume: np.ndarray, angle: np.ndarray, length: np.ndarray) -> None:
-    """Beyond this the inclination at the middle of the puddle is no number any more."""
-    radius = np.sqrt(volume / (2 * np.pi * length * np.sin(angle / 2)))
-    if np.any(radius > outline.WIDEST * length):
-        raise ValueError(
-            f"a drop of {volume[np.argmax(radius / length)]:g} uL spreads to a puddle wider than "
-            f"{outline.WIDEST:g} capillary lengths: its height is puddle_height_mm"
-        )
+def _outlines(volume: np.ndarray, angle: np.ndarray, length: np.ndarray) -> np.ndarray:
+    """Base radius, height and radius at the top of drops in a row."""
+    found = np.full((3, volume.size), np.inf)
+    is_lake = outline.puddle_width(volume, angle, length) > outline.WIDEST
+    drops, lakes = ([item[which] for item in (volume, angle, length)] for which in (~is_lake, is_lake))
+    if drops[0].size:
+        top_radius = outline.top_radius_of_volume(*drops)
+        found[:, ~is_lake] = *outline.ends(top_radius, *drops[1:])[:2], top_radius
+    if lakes[0].size:
+        found[:2, is_lake] = outline.lake_of_volume(*lakes)
+    return found

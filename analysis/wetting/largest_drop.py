@@ -56,8 +56,7 @@ def largest_held_volume_ul(
     Raises
     ------
     ValueError
-        Out of range, θr above θa, both 0, a slope so small that the drop would be a puddle wider than can be
-        computed, or a single NaN.
+        Out of range, θr above θa, both 0, or a single NaN.
 
     Source: `furmidge_1962`, `cap_geometry`, `young_laplace`.
 
@@ -87,11 +86,10 @@ def _cap(ratio: np.ndarray, angle: np.ndarray, length: np.ndarray) -> np.ndarray
 
 
 def _flattened(ratio: np.ndarray, angle: np.ndarray, length: np.ndarray) -> np.ndarray:
-    puddle = ratio / (2 * np.pi * length * np.sin(angle / 2))  # base radius of a puddle that is held
-    if np.any(puddle > outline.WIDEST * length):
-        raise ValueError(
-            "tilt must be larger: the drop that is held would be a puddle wider than "
-            f"{outline.WIDEST:g} capillary lengths"
-        )
-    top_radius = outline.top_radius_of_volume_per_base(ratio, angle, length)
-    return outline.ends(top_radius, angle, length)[2]
+    volume = outline.lake_of_volume_per_base(ratio, angle, length)
+    is_drop = outline.puddle_width(volume, angle, length) <= outline.WIDEST
+    if is_drop.any():
+        drops = angle[is_drop], length[is_drop]
+        top_radius = outline.top_radius_of_volume_per_base(ratio[is_drop], *drops)
+        volume[is_drop] = outline.ends(top_radius, *drops)[2]
+    return volume

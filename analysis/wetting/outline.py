@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import numpy as np
 
-WIDEST = 150.0  # base radius of a puddle in capillary lengths, up to which exp(2·radius) is a safe number
+WIDEST = 150.0  # base radius of a puddle in capillary lengths, up to which exp(2·radius) is a safe number; then a lake
 _ACCURACY = 1e-9  # relative, of one integration; the root is found to a tenth of it
 
 
@@ -62,6 +62,38 @@ def top_radius_of_volume_per_base(ratio: np.ndarray, angle: np.ndarray, length: 
         return volume / base
 
     return _solve(measure, ratio, np.log(cap), angle, length, power=2)
+
+
+def puddle_width(volume: np.ndarray, angle: np.ndarray, length: np.ndarray) -> np.ndarray:
+    """Base radius that a drop of this volume would have at the height of a puddle, in capillary lengths."""
+    return np.sqrt(volume / (2 * np.pi * length * np.sin(angle / 2))) / length
+
+
+def lake_of_volume(volume: np.ndarray, angle: np.ndarray, length: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Base radius and height of a puddle wider than `WIDEST`, flat in its middle.
+
+    Its weight hangs on the rim and rests on the base, V = π·a²·h − 2π·a·lc²·sin θ; the height is that of an endless
+    rim with its curvature round the puddle to first order, which leaves less than 2e-5 of either.
+    """
+    base, hanging = puddle_width(volume, angle, length) * length, length**2 * np.sin(angle)
+    for _ in range(8):  # each step brings the capillary length over the base, at least 150, nearer
+        height = _lake_height(base, angle, length)
+        base = (hanging + np.sqrt(hanging**2 + volume * height / np.pi)) / height
+    return base, _lake_height(base, angle, length)
+
+
+def lake_of_volume_per_base(ratio: np.ndarray, angle: np.ndarray, length: np.ndarray) -> np.ndarray:
+    """Volume of a puddle wider than `WIDEST` with this volume over its base radius [mm²]."""
+    base = ratio / (2 * np.pi * length * np.sin(angle / 2))
+    for _ in range(8):
+        base = (ratio / np.pi + 2 * length**2 * np.sin(angle)) / _lake_height(base, angle, length)
+    return ratio * base
+
+
+def _lake_height(base: np.ndarray, angle: np.ndarray, length: np.ndarray) -> np.ndarray:
+    cosine = np.cos(angle / 2)
+    round_it = 2 / 3 * length / base * (1 + cosine + cosine**2) / (1 + cosine)
+    return 2 * length * np.sin(angle / 2) * np.sqrt(1 + round_it)
 
 
 def cap_volume_per_base_cubed(angle: np.ndarray) -> np.ndarray:

@@ -13,7 +13,7 @@ from django.urls import path
 from django.views.decorators.http import require_POST
 
 import analysis
-from analysis import CONTROL, HOLDS, REFERENCE, ROLES, TREATED
+from analysis import CONTROL, HOLDS, REFERENCE, ROLES, TREATED, quantity_of
 from labrecords.actions import batches, processing
 from labrecords.actions.evidence import Stored
 from labrecords.actions.evidence.findings import facts
@@ -190,7 +190,7 @@ def _group(group):
     """A group's statistics, coupon values and counts as text."""
     rows = [
         row | {
-            "text": results.amount(row["value"], row["decimals"], row["unit"]),
+            "text": results.amount(row["value"], row["decimals"], row["unit"], quantity_of(row["key"]).limit),
             "interval": results.interval(row),
             "between_text": results.amount(row["between"], row["decimals"], row["unit"]),
             "within_text": results.amount(row["within"], row["decimals"], row["unit"]),

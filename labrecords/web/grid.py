@@ -30,7 +30,8 @@ class Column:
         keys = [MEASURED]
         keys += [NOT_MOVED] if self.kind.can_be_not_moved else []
         keys += [MOVED_ON_PLACING] if self.kind.can_move_on_placing else []
-        return {key: QUALIFIERS[key] for key in [*keys, LOST]}
+        words = QUALIFIERS | {NOT_MOVED: f"{self.quantity.beyond} up to the {self.quantity.limit}"}
+        return {key: words[key] for key in [*keys, LOST]}
 
 
 @dataclass

@@ -1,6 +1,17 @@
 """Statistics, checks and outcomes of the analysis as the rows that pages show."""
 
-from analysis import CANNOT_TELL, DOES_NOT_HOLD, FAIL, HOLDS, INCONCLUSIVE, PASS, SOURCES, citation
+from analysis import (
+    CANNOT_TELL,
+    DOES_NOT_HOLD,
+    FAIL,
+    HOLDS,
+    INCONCLUSIVE,
+    PASS,
+    QUANTITIES,
+    SOURCES,
+    citation,
+    quantity_of,
+)
 
 # Shown with the word itself, never by colour alone.
 TONES = {
@@ -14,12 +25,12 @@ TONES = {
 WORDS = {PASS: "pass", FAIL: "fail", INCONCLUSIVE: "inconclusive: the tests cannot tell"}
 
 
-def amount(value, decimals=1, unit=""):
+def amount(value, decimals=1, unit="", limit="stage limit"):
     """A number with its unit; what cannot be given is a dash, a median beyond the stage limit says so."""
     if value is None:
         return "–"
     if isinstance(value, str) or value in (float("inf"), float("-inf")):
-        return "beyond the stage limit"
+        return f"beyond the {limit}"
     return f"{value:.{decimals}f}{unit if unit in ('', '°') else f' {unit}'}".replace("-", "−")
 
 
@@ -39,7 +50,7 @@ def sourced(key):
 def statistic(row):
     """One statistic (as data) with its texts."""
     return row | {
-        "text": amount(row["value"], row["decimals"], row["unit"]),
+        "text": amount(row["value"], row["decimals"], row["unit"], quantity_of(row["key"]).limit),
         "interval": interval(row),
         "citation": sourced(row["source"]),
     }
@@ -63,6 +74,6 @@ def outcome(row):
     return row | {
         "tone": TONES[row["verdict"]],
         "words": WORDS[row["verdict"]],
-        "text": amount(row["value"], row["decimals"], row["unit"]),
+        "text": amount(row["value"], row["decimals"], row["unit"], QUANTITIES[row["quantity"]].limit),
         "interval": interval(row),
     }

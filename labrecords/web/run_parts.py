@@ -69,10 +69,11 @@ def with_corrections(rows, current):
 def text(row):
     """A reading in words: its number with unit, or what became of the drop."""
     quantity = QUANTITIES[row.quantity]
+    unit = quantity.unit if quantity.unit in ("°", "") else f" {quantity.unit}"
     if row.qualifier == MEASURED:
-        return f"{row.value:g}{quantity.unit if quantity.unit == '°' else f' {quantity.unit}'}"
+        return f"{row.value:g}{unit}"
     if row.qualifier == NOT_MOVED:
-        return f"> {row.value:g}{quantity.unit} (did not move)"
+        return f"> {row.value:g}{unit} ({quantity.beyond})"
     return f"{QUALIFIERS[row.qualifier]}{f': {row.reason}' if row.reason else ''}"
 
 

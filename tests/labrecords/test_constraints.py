@@ -205,6 +205,7 @@ BREAKERS = {
     "testrun_humidity": run_row(room_humidity_pct=101),
     "testrun_temperature": run_row(room_temperature_c=NAN),
     "testrun_dose_has_kind": run_row(dose=20),
+    "testrun_exposure_has_dose": run_row(exposure_kind="tape"),
     "testrun_completed_by_and_at": run_row(state="complete"),
     "testrun_reviewed_by_and_at": run_row(state="reviewed", completed_by=of("by"), completed_at=NOW),
     "testrun_reviewed_by_another": run_row(

@@ -85,10 +85,18 @@ def test_every_declared_kind_and_parameter_is_offered(page):
 
 
 @pytest.mark.parametrize("key", list(METHODS))
-def test_method_version_form_asks_every_setting_and_proposes_none(page, key):
+def test_method_version_form_asks_every_setting_and_begins_with_the_usual_value_alone(page, key):
     form = page.get(reverse("method-version-new", args=[key])).context["form"]
     assert {setting.key for setting in METHODS[key].settings} <= set(form.fields)
-    assert all(form[setting.key].value() is None for setting in METHODS[key].settings)
+    for setting in METHODS[key].settings:
+        usual = f"{setting.usual:g}" if isinstance(setting.usual, float) else setting.usual
+        assert form[setting.key].value() == usual
+
+
+def test_nothing_is_proposed_for_a_method_that_can_hurt():
+    """Common practice, no source: a usual value stands only where it is a convention of optics or geometry."""
+    proposing = {key for key, method in METHODS.items() if method.hazards and any(s.usual for s in method.settings)}
+    assert proposing == {"probe_liquid_angles"}  # its usual value is the model of evaluation
 
 
 def test_method_version_is_fixed_and_a_value_beyond_what_is_possible_refused(page):
