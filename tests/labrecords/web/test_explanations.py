@@ -22,7 +22,8 @@ def batch(person):
 
 
 def issued(page, batch, person):
-    criteria = make_criteria(person, rows=[{"label": "C1", "kind": "mean_interval", "quantity": "sliding_angle", "limit": 8.0}])
+    row = {"label": "C1", "kind": "mean_interval", "quantity": "sliding_angle", "limit": 8.0}
+    criteria = make_criteria(person, rows=[row])
     page.post(reverse("qualify", args=[batch.code]), {"specification": criteria.pk})
     return Qualification.objects.get()
 
