@@ -199,7 +199,7 @@ def resting_drop(volume_ul: ArrayLike, angle_deg: ArrayLike, tension: ArrayLike,
         From the Young–Laplace equation, integrated from the top downwards until the outline is inclined by
         the contact angle; the radius b at the top is searched for until the volume agrees, for all drops
         together. A puddle wider than 150 capillary lengths is flat in its middle (radius at the top infinite): its
-        base and height come from the balance of forces, to 2e-5.
+        base and height come from the balance of forces, to 3e-5.
 
     Raises
     ------

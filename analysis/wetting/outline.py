@@ -73,7 +73,7 @@ def lake_of_volume(volume: np.ndarray, angle: np.ndarray, length: np.ndarray) ->
     """Base radius and height of a puddle wider than `WIDEST`, flat in its middle.
 
     Its weight hangs on the rim and rests on the base, V = π·a²·h − 2π·a·lc²·sin θ; the height is that of an endless
-    rim with its curvature round the puddle to first order, which leaves less than 2e-5 of either.
+    rim with its curvature round the puddle to first order, which leaves an error below 3e-5 of either.
     """
     base, hanging = puddle_width(volume, angle, length) * length, length**2 * np.sin(angle)
     for _ in range(8):  # each step brings the capillary length over the base, at least 150, nearer

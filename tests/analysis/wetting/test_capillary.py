@@ -130,9 +130,30 @@ def test_shape_depends_on_size_over_capillary_length_only(angle):
     assert_allclose(large.height_mm / small.height_mm, 2, rtol=1e-7)
 
 
-def test_a_lake_is_refused():
-    with pytest.raises(ValueError, match="150 capillary lengths"):
-        resting_drop(1e9, 90, *WATER)
+@pytest.mark.parametrize("angle", [1e-3, 1, 45, 90, 150, 180])
+def test_a_lake_goes_on_where_the_integration_ends(angle):
+    """Limit: the balance of forces to first order against the integrated outline of the same drop."""
+    from analysis.wetting import outline
+
+    length = capillary_length_mm(*WATER)
+    volume = math.pi * (145 * length) ** 2 * puddle_height_mm(angle, *WATER)
+    drop = resting_drop(volume, angle, *WATER)
+    assert math.isfinite(drop.top_radius_mm)
+    found = outline.lake_of_volume(np.array([volume]), np.radians([angle]), np.array([length]))
+    assert_allclose(np.ravel(found), [drop.base_radius_mm, drop.height_mm], rtol=3e-5)
+    ratio = np.array([volume / drop.base_radius_mm])
+    held = outline.lake_of_volume_per_base(ratio, np.radians([angle]), np.array([length]))
+    assert_allclose(held, volume, rtol=6e-5)
+
+
+def test_lakes_and_drops_stand_in_one_table():
+    found = resting_drop([5, 1e9, 10], [110, 90, 1e-4], *WATER)
+    assert_allclose(found.height_mm[0], resting_drop(5, 110, *WATER).height_mm)
+    assert found.top_radius_mm[1:].tolist() == [math.inf] * 2
+    # limit: an endless puddle; the rim bends 1 + lc/R higher
+    assert_allclose(found.height_mm[1], puddle_height_mm(90, *WATER), rtol=1e-3)
+    # hand: flat lens of 1e-4 deg, V = π·a²·h with h = lc·θ: a = √(10/(π·2.7259·1.7453e-6)) = 818 mm, rim 0.2 % more
+    assert_allclose(found.base_radius_mm[2], 818, rtol=4e-3)
 
 
 @pytest.mark.parametrize(("volume", "angle"), [(1, 20), (5, 90), (10, 113), (30, 150), (100, 175), (400, 60)])
