@@ -34,6 +34,7 @@ SOURCES = [
     Source("grubbs_1969", "Grubbs' test: NIST/SEMATECH e-Handbook 1.3.5.17.1; two-sided critical values"),
     Source("mann_kendall",
            "Mann–Kendall trend test and Sen's slope: USEPA Unified Guidance (2009), example 17-6"),
+    Source("kendall_1970", "Kendall, Rank Correlation Methods (1970): variance of S with ties in both (form from memory)"),
     Source("mann_whitney", "Mann–Whitney rank-sum test (Hollander & Wolfe)"),
     Source("iso_17025_6_4_13", "ISO/IEC 17025:2017, 6.4.13 e: calibration of equipment and its due date"),
     Source("iso_17025_7_8_6", "ISO/IEC 17025:2017, 7.8.6: statement of conformity and decision rule"),

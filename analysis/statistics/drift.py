@@ -10,7 +10,7 @@ import numpy as np
 
 from analysis.formula import formula
 from analysis.records import CANNOT_TELL, DOES_NOT_HOLD, HOLDS
-from analysis.statistics.moments import finite, require_share
+from analysis.statistics.moments import finite_row, require_share, scaled_deviations
 
 FEWEST = 4  # three values in order happen by chance once in three; common practice, no source
 EXACT_UP_TO = 7  # all 7! orders can be listed; above it ties need the normal approximation
@@ -70,7 +70,8 @@ def drift(
     values : sequence of float
         Measured readings of one kind in the order in which they were taken, any unit.
     order : sequence of float, optional
-        What the slope is taken against (drop number, minutes); left out: 1, 2, 3 …
+        What the slope is taken against (drop number, minutes); left out: 1, 2, 3 … Readings of one moment
+        form no pair in the rank trend.
     alpha : float
         Two-sided level of both tests [-].
     decimals : int
@@ -82,7 +83,8 @@ def drift(
     -------
     Drift
         "does not hold" when the slope (t test) and the rank trend (Mann–Kendall) both show a trend,
-        "holds" when neither does, "cannot tell" when they disagree or there are fewer than four readings.
+        "holds" when neither does, "cannot tell" when they disagree, with fewer than four readings, or when so
+        few could not show even a perfect trend (2/n! ≥ α: four readings at 5 %).
 
     Raises
     ------
@@ -94,20 +96,22 @@ def drift(
     >>> drift([10.0, 10.1, 9.9, 10.0, 10.1]).outcome
     'holds'
     """
-    numbers = finite(values)
-    steps = np.arange(1, numbers.size + 1) if order is None else finite(order)
+    numbers = finite_row(values)
+    steps = np.arange(1.0, numbers.size + 1) if order is None else finite_row(order)
     require_share("alpha", alpha)
     if steps.size != numbers.size:
         raise ValueError(f"{steps.size} places in the order for {numbers.size} readings")
     if numbers.size < FEWEST:
         why = f"{numbers.size} readings: drift cannot be told from fewer than {FEWEST}."
         return Drift(CANNOT_TELL, why, None, None, None, None, None, None, numbers.size)
+    if np.ptp(steps) == 0:
+        raise ValueError(f"the order must differ between readings, all are {steps[0]:g}")
     slope, error, p = _slope(steps, numbers)
-    trend = rank_trend(numbers[np.argsort(steps, kind="stable")])
+    trend = rank_trend(numbers, steps)
     from scipy.stats import t
 
     half_width = float(t.ppf(1 - alpha / 2, numbers.size - 2)) * error
-    outcome, words = _verdict(p < alpha, trend.p < alpha)
+    outcome, words = _verdict(p < alpha, trend.p < alpha, 2 / math.factorial(min(numbers.size, 20)) < alpha)
     why = (
         f"{words}: slope {_slope_text(slope, decimals, unit)} a drop ({_p(p)}), "
         f"rank trend {_p(trend.p)}, {numbers.size} readings."
@@ -119,16 +123,20 @@ def drift(
 @formula(
     "S = Σ(i<j) sign(xⱼ − xᵢ);  Var S = [n(n−1)(2n+5) − Σt(t−1)(2t+5)]/18;  z = (S − sign S)/√Var S",
     source="mann_kendall",
-    holds_when="independent readings, one at each time; t counts the readings of each tied value",
+    holds_when="independent readings, one at each time (else Var S with ties in both); t counts the readings of each "
+    "tied value",
     library="scipy.stats.permutation_test scipy.stats.kendalltau (exact p)",
 )
-def rank_trend(values: Sequence[float]) -> Trend:
+def rank_trend(values: Sequence[float], times: Sequence[float] | None = None) -> Trend:
     """Mann–Kendall test of readings in order: does a later reading tend to be higher, or lower?
 
     Parameters
     ----------
     values : sequence of float
         Readings in order, any unit, at least two.
+    times : sequence of float, optional
+        When each was taken, any unit, in any order; left out: one after the other. Two of the same time form no
+        pair, and the variance is that for ties in both.
 
     Returns
     -------
@@ -140,29 +148,29 @@ def rank_trend(values: Sequence[float]) -> Trend:
     Raises
     ------
     ValueError
-        For NaN, an infinite value or no values.
+        For NaN, an infinite value, no values or another number of times.
 
-    Source: `mann_kendall`.
+    Source: `mann_kendall`; ties in both: `kendall_1970`.
 
     >>> rank_trend([10, 15, 14, 20]).s
     4
     """
-    numbers = finite(values)
+    numbers = finite_row(values)
     size = numbers.size
-    s = _kendall_s(numbers)
-    counts = np.unique(numbers, return_counts=True)[1]
-    variance = (size * (size - 1) * (2 * size + 5) - np.sum(counts * (counts - 1) * (2 * counts + 5))) / 18
+    moments = np.arange(1.0, size + 1) if times is None else finite_row(times)
+    if moments.size != size:
+        raise ValueError(f"{moments.size} times for {size} readings")
+    s, variance = int(_kendall_s(numbers, moments)), _kendall_variance(numbers, moments)
     if variance == 0:  # all equal, or a single reading
         return Trend(0, 0.0, 0.0, 1.0, True, 0.0, 0.0)
     z = (s - np.sign(s)) / math.sqrt(variance)
-    exact = _exact_p(numbers, has_ties=counts.max() > 1)
+    exact = _exact_p(numbers, moments)
     from scipy.stats import norm
 
     p = 2 * float(norm.sf(abs(z))) if exact is None else exact
     pairs = size * (size - 1) / 2
-    untied = pairs - float(np.sum(counts * (counts - 1))) / 2
-    tau_a, tau_b = s / pairs, s / math.sqrt(pairs * untied)
-    return Trend(s, float(variance), float(z), min(p, 1.0), exact is not None, tau_a, tau_b)
+    tau_a, tau_b = s / pairs, s / math.sqrt((pairs - _tied_pairs(numbers)) * (pairs - _tied_pairs(moments)))
+    return Trend(s, variance, float(z), min(p, 1.0), exact is not None, tau_a, tau_b)
 
 
 @formula(
@@ -199,8 +207,8 @@ def sen_slope(values: Sequence[float], times: Sequence[float] | None = None, con
     >>> round(sen_slope([1.26, 1.27, 1.12, 1.16, 1.03]).slope, 9)
     -0.05625
     """
-    numbers = finite(values)
-    moments = np.arange(1.0, numbers.size + 1) if times is None else finite(times)
+    numbers = finite_row(values)
+    moments = np.arange(1.0, numbers.size + 1) if times is None else finite_row(times)
     require_share("confidence", confidence)
     if moments.size != numbers.size:
         raise ValueError(f"{moments.size} times for {numbers.size} readings")
@@ -229,6 +237,8 @@ def _at_rank(ordered: np.ndarray, rank: float) -> float | None:
 def _kendall_variance(numbers: np.ndarray, moments: np.ndarray) -> float:
     """Variance of S under no trend, corrected for ties in the readings and in the times."""
     size = numbers.size
+    if size < 2:
+        return 0.0
     tied, same = (np.unique(each, return_counts=True)[1] for each in (numbers, moments))
     plain = size * (size - 1) * (2 * size + 5) - sum(np.sum(c * (c - 1) * (2 * c + 5)) for c in (tied, same))
     both = np.sum(tied * (tied - 1)) * np.sum(same * (same - 1)) / (2 * size * (size - 1))
@@ -238,11 +248,18 @@ def _kendall_variance(numbers: np.ndarray, moments: np.ndarray) -> float:
     return max(float(plain) / 18 + float(both), 0.0)
 
 
-def _verdict(has_slope: bool, has_trend: bool) -> tuple[str, str]:
+def _tied_pairs(numbers: np.ndarray) -> float:
+    counts = np.unique(numbers, return_counts=True)[1]
+    return float(np.sum(counts * (counts - 1))) / 2
+
+
+def _verdict(has_slope: bool, has_trend: bool, could_be_seen: bool) -> tuple[str, str]:
     if has_slope and has_trend:
         return DOES_NOT_HOLD, "The readings drift over the drops"
     if has_slope or has_trend:
         return CANNOT_TELL, "One of the two tests shows a drift, the other does not"
+    if not could_be_seen:
+        return CANNOT_TELL, "With so few readings not even a perfect trend could be told from chance"
     return HOLDS, "No drift over the drops could be seen"
 
 
@@ -259,32 +276,35 @@ def _slope(steps: np.ndarray, numbers: np.ndarray) -> tuple[float, float, float]
         return 0.0, 0.0, 1.0
     from scipy.stats import linregress
 
-    line = linregress(steps, numbers)  # refuses an order without any difference
-    return float(line.slope), float(line.stderr), float(line.pvalue)
+    deviations, unit = scaled_deviations(numbers)  # so that no square leaves the range of a double
+    line = linregress(steps, deviations)
+    return float(line.slope) * unit, float(line.stderr) * unit, float(line.pvalue)
 
 
-def _kendall_s(numbers: np.ndarray, axis: int = -1):
-    earlier, later = np.triu_indices(numbers.shape[axis], 1)
-    s = np.sign(np.take(numbers, later, axis) - np.take(numbers, earlier, axis)).sum(axis=axis)
-    return int(s) if np.ndim(s) == 0 else s
+def _kendall_s(numbers: np.ndarray, moments: np.ndarray, axis: int = -1):
+    first, second = np.triu_indices(numbers.shape[axis], 1)
+    way = np.sign(np.take(numbers, second, axis) - np.take(numbers, first, axis))
+    lapse = np.sign(moments[second] - moments[first])
+    return np.sum(way * lapse, axis=axis)
 
 
-def _exact_p(numbers: np.ndarray, has_ties: bool) -> float | None:
-    if numbers.size <= EXACT_UP_TO:
+def _exact_p(numbers: np.ndarray, moments: np.ndarray) -> float | None:
+    size = numbers.size
+    if size <= EXACT_UP_TO:
         from scipy.stats import permutation_test
 
         # "pairings" lists every order of the readings once; |S| makes the test two-sided
         test = permutation_test(
             (numbers,),
-            lambda x, axis: np.abs(_kendall_s(x, axis)),
+            lambda x, axis: np.abs(_kendall_s(x, moments, axis)),
             permutation_type="pairings",
             alternative="greater",
             vectorized=True,
             n_resamples=np.inf,
         )
         return float(test.pvalue)
-    if not has_ties and numbers.size <= 50:
+    if size <= 50 and np.unique(numbers).size == np.unique(moments).size == size:
         from scipy.stats import kendalltau
 
-        return float(kendalltau(np.arange(numbers.size), numbers, method="exact").pvalue)
+        return float(kendalltau(moments, numbers, method="exact").pvalue)
     return None

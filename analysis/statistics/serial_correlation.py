@@ -10,7 +10,7 @@ import numpy as np
 
 from analysis.formula import formula
 from analysis.ranges import plain, within
-from analysis.statistics.moments import finite, require_share
+from analysis.statistics.moments import finite_row, require_share, scaled_deviations
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,27 +48,26 @@ def autocorrelation(values: Sequence[float], lags: int | None = None, confidence
     Raises
     ------
     ValueError
-        For NaN, an infinite value, readings that are all equal, or more lags than n − 1.
+        For NaN, an infinite value, readings that are all equal, or lags that are no whole number from 1 to n − 1.
 
     Source: `nist_handbook_1_3_5_12`.
 
     >>> autocorrelation([1.0, 2.0, 1.0, 2.0], lags=2).coefficients
     (-0.75, 0.5)
     """
-    numbers = finite(values)
+    numbers = finite_row(values)
     require_share("confidence", confidence)
     size = numbers.size
     if np.ptp(numbers) == 0:
         raise ValueError("readings that are all equal have no autocorrelation")
     wanted = min(max(size // 4, 1), 10) if lags is None else lags
-    if not 1 <= wanted <= size - 1:
-        raise ValueError(f"lags must lie between 1 and {size - 1}, not {wanted}")
-    off = numbers - numbers[0]  # a large common part would cost digits
-    off = off - off.mean()
+    if not 1 <= wanted <= size - 1 or wanted != int(wanted):
+        raise ValueError(f"lags must lie between 1 and {size - 1} and be whole, not {wanted}")
+    off = scaled_deviations(numbers)[0]  # a large common part would cost digits
     squares = float(off @ off)
     from scipy.special import ndtri
 
-    found = tuple(float(off[:-lag] @ off[lag:]) / squares for lag in range(1, wanted + 1))
+    found = tuple(float(off[:-lag] @ off[lag:]) / squares for lag in range(1, int(wanted) + 1))
     return Autocorrelation(found, float(ndtri((1 + confidence) / 2)) / math.sqrt(size), confidence, size)
 
 
@@ -136,8 +135,8 @@ def durbin_watson(values: Sequence[float]) -> float:
     >>> durbin_watson([1.0, 2.0, 1.0, 2.0])
     3.0
     """
-    numbers = finite(values)
+    numbers = finite_row(values)
     if np.ptp(numbers) == 0:
         raise ValueError("readings that are all equal have no Durbin–Watson number")
-    off = numbers - numbers[0]
-    return float(np.sum(np.diff(numbers) ** 2) / np.sum((off - off.mean()) ** 2))
+    off = scaled_deviations(numbers)[0]
+    return float(np.sum(np.diff(off) ** 2) / np.sum(off**2))

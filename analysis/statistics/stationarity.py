@@ -16,7 +16,7 @@ import numpy as np
 from analysis.formula import formula
 from analysis.records import CANNOT_TELL, DOES_NOT_HOLD, HOLDS
 from analysis.statistics.drift import FEWEST, Trend, rank_trend
-from analysis.statistics.moments import finite, require_share
+from analysis.statistics.moments import finite_row, require_share
 from analysis.statistics.serial_correlation import (
     Autocorrelation,
     autocorrelation,
@@ -112,7 +112,7 @@ def runs_test(values: Sequence[float]) -> RunsTest:
     >>> found.runs, found.expected, round(found.p, 4)
     (8, 5.0, 0.0571)
     """
-    numbers = finite(values)
+    numbers = finite_row(values)
     offset = numbers - np.median(numbers)
     above = offset[offset != 0] > 0
     n_above, n_below = int(above.sum()), int((~above).sum())
@@ -158,7 +158,7 @@ def change_point(values: Sequence[float]) -> ChangePoint:
     >>> found.n_before, found.u, round(found.p, 4)
     (4, 16.0, 0.0286)
     """
-    numbers = finite(values)
+    numbers = finite_row(values)
     size = numbers.size
     from scipy.stats import rankdata
 
@@ -206,7 +206,7 @@ def spread_test(values: Sequence[float]) -> SpreadTest:
     >>> round(spread_test([1, 2, 4, 1, 2, 4, 1, 2, 4, 10, 20, 40]).p, 3)
     0.148
     """
-    numbers = finite(values)
+    numbers = finite_row(values)
     if numbers.size < FEWEST_QUARTERED:
         raise ValueError(f"the spread of quarters needs {FEWEST_QUARTERED} readings or more, not {numbers.size}")
     quarters = np.array_split(numbers, 4)
@@ -257,7 +257,7 @@ def stationarity(values: Sequence[float], alpha: float = 0.05) -> Stationarity:
     >>> stationarity([10, -10] * 20).outcome
     'does not hold'
     """
-    numbers = finite(values)
+    numbers = finite_row(values)
     require_share("alpha", alpha)
     size = numbers.size
     if size < FEWEST or 2 / math.factorial(min(size, 20)) >= alpha:

@@ -165,3 +165,49 @@ def test_few_readings_give_a_slope_without_limits():
 def test_slope_refuses_what_has_none(values, times):
     with pytest.raises(ValueError):
         sen_slope(values, times)
+
+
+def test_readings_of_one_moment_form_no_pair():
+    times, values = [1, 1, 2, 2, 3, 4, 4, 4], [3.0, 1.0, 2.0, 2.0, 5.0, 4.0, 6.0, 5.0]
+    found = rank_trend(values, times)
+    pairs = [(values[j] - values[i]) * (times[j] - times[i]) for i in range(8) for j in range(i)]
+    assert found.s == sum(np.sign(pairs))  # hand: the definition
+    expected = stats.kendalltau(times, values)  # independent: scipy 1.17, τ_b, and z without continuity correction
+    assert_allclose(found.tau_b, expected.statistic, rtol=1e-12)
+    assert_allclose(found.s / math.sqrt(found.variance), stats.norm.isf(expected.pvalue / 2), rtol=1e-9)
+
+
+def test_exact_trend_with_tied_times_counts_every_order():
+    times, values = [1, 1, 2, 2, 3], [1.0, 2.0, 3.0, 4.0, 5.0]
+
+    def size(order):
+        return abs(sum(np.sign((order[j] - order[i]) * (times[j] - times[i])) for i in range(5) for j in range(i)))
+
+    every = [size(order) for order in permutations(values)]  # hand: all 120 orders
+    found = rank_trend(values, times)
+    assert_allclose(found.p, np.mean(np.array(every) >= size(values)), rtol=1e-12)
+    assert drift(values, times).trend == found
+
+
+def test_four_steady_readings_could_never_show_a_trend():
+    found = drift([3.0, 3.1, 2.9, 3.0])
+    assert found.outcome == CANNOT_TELL
+    assert "not even a perfect trend" in found.why
+    assert drift([3.0, 3.1, 2.9, 3.0], alpha=0.1).outcome == HOLDS  # 2/4! = 0.083
+
+
+def test_an_order_without_any_difference_is_refused_whatever_the_readings():
+    for values in ([1.0, 2.0, 3.0, 4.0], [2.0] * 4):
+        with pytest.raises(ValueError, match="order must differ between readings, all are 7"):
+            drift(values, [7] * 4)
+
+
+@pytest.mark.parametrize("function", [drift, rank_trend, sen_slope])
+def test_a_table_is_no_run(function):
+    with pytest.raises(ValueError, match="one row of values"):
+        function([[1.0, 2.0], [3.0, 5.0], [1.0, 2.0], [3.0, 5.0]])
+
+
+def test_slope_of_huge_readings():
+    values = [1.0, 3.0, 2.0, 5.0, 4.0]
+    assert_allclose(drift([1e300 * value for value in values]).slope_p, drift(values).slope_p, rtol=1e-12)

@@ -71,7 +71,22 @@ def test_effective_sample_size_refuses_what_is_out_of_range(n, lag_one):
         effective_sample_size(n, lag_one)
 
 
-@pytest.mark.parametrize("lags", [0, 5, 9])
+@pytest.mark.parametrize("lags", [0, 5, 9, 1.5, -1])
 def test_lags_stay_inside_the_run(lags):
     with pytest.raises(ValueError, match="lags must lie between 1 and 4"):
         autocorrelation([1, 2, 3, 1, 2], lags=lags)
+
+
+@pytest.mark.parametrize("unit", [1e300, 1e-320, 3.0])
+def test_no_unit_is_too_large_or_too_small(unit):
+    values = [4.0, 1.0, 3.0, 2.0]
+    # hand: deviations 1.5 −1.5 0.5 −0.5; r₁ = (−2.25 − 0.75 − 0.25)/5 = −0.65; d = (9 + 4 + 1)/5 = 2.8
+    scaled = [value * unit for value in values]
+    assert_allclose(autocorrelation(scaled).coefficients, [-0.65], rtol=2e-3 if unit < 1e-300 else 1e-12)
+    assert_allclose(durbin_watson(scaled), 2.8, rtol=2e-3 if unit < 1e-300 else 1e-12)
+
+
+@pytest.mark.parametrize("function", [autocorrelation, durbin_watson])
+def test_a_table_is_no_run(function):
+    with pytest.raises(ValueError, match=r"one row of values is needed, not an array of shape \(2, 2\)"):
+        function([[1.0, 2.0], [3.0, 5.0]])

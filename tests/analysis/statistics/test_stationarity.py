@@ -129,7 +129,7 @@ def test_verdict_does_not_depend_on_unit_or_shift():
 @pytest.mark.parametrize(
     "function", [runs_test, change_point, autocorrelation, durbin_watson, spread_test, stationarity]
 )
-@pytest.mark.parametrize("values", [[], [1.0, math.nan, 2.0] * 5, [1.0, math.inf] * 8])
+@pytest.mark.parametrize("values", [[], [1.0, math.nan, 2.0] * 5, [1.0, math.inf] * 8, [[1.0, 2.0, 4.0]] * 5])
 def test_samples_refuse_nan(function, values):
     with pytest.raises(ValueError):
         function(values)
