@@ -219,6 +219,11 @@ def evaporation_rate_ul_s(
     return plain(base_mm * evaporation_speed(temperature_c, humidity_pct, vapour) * contact_angle_factor(angle_deg))
 
 
+@formula(
+    "v = π·D·Δc/ρ,  Δc = (1 − H)·p·M/(R·T),  so that dV/dt = v·a·F(θ)",
+    source="diffusion_evaporation water_vapour",
+    holds_when="vapour an ideal gas, drop at room temperature",
+)
 def evaporation_speed(
     temperature_c: ArrayLike, humidity_pct: ArrayLike, vapour: Vapour | None = None
 ) -> float | np.ndarray:

@@ -83,6 +83,8 @@ def wu(
     measured = np.array([one.total for one in liquids]) * (1 + np.cos(np.radians(angles))) / 4
     roots, is_fitted = _solutions(measured, liquids, start)
     notes = recalled_note(liquids)
+    if len(liquids) == 2 and np.allclose(_expected(*roots[0], liquids), measured, rtol=1e-6):
+        notes.append("two liquids: the equations are met exactly, so the fit shows no deviation")
     if not is_fitted:
         notes.append("the fit did not converge: parts are where it stopped")
     if len(roots) > 1:

@@ -79,8 +79,14 @@ def test_several_physical_solutions_are_told():
     assert told > 0
 
 
+def test_two_liquids_show_no_deviation_and_say_so():
+    assert any("met exactly" in note for note in wu([80, 41], WATER_DIM).notes)
+    assert not any("met exactly" in note for note in wu([80, 41, 60], SET_A[:3]).notes)
+
+
 def test_a_polar_part_below_0_is_not_resolved():
     found = wu([130, 75], WATER_DIM, angle_sd_deg=2)
+    assert not any("met exactly" in note for note in found.notes)
     assert found.polar is None
     assert found.dispersive > 0
     assert found.total == found.dispersive
