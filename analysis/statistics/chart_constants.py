@@ -41,7 +41,7 @@ class ChartConstants:
     "c₄ = √(2/(n−1))·Γ(n/2)/Γ((n−1)/2)",
     source="iso_7870_2 common_practice",
     holds_when="independent normal readings",
-    library="scipy.special.gammaln",
+    library="scipy.special.poch",
 )
 def c4(n: ArrayLike):
     """Mean of the standard deviation of n normal readings, over the true one.
@@ -49,17 +49,17 @@ def c4(n: ArrayLike):
     Parameters
     ----------
     n : int or array
-        Readings in a subgroup [-], 2 or more.
+        Readings in a subgroup [-], a whole number from 2.
 
     Returns
     -------
     float or array
-        Between 0.798 and 1 [-]; NaN stays NaN in its place.
+        Between 0.797 and 1 [-]; NaN stays NaN in its place.
 
     Raises
     ------
     ValueError
-        For n below 2; a single reading has no standard deviation.
+        For n below 2 or not whole; a single reading has no standard deviation.
 
     Source: `iso_7870_2`.
 
@@ -67,9 +67,11 @@ def c4(n: ArrayLike):
     0.94
     """
     size = within("subgroup size", n, at_least=2)
-    from scipy.special import gammaln
+    _require_whole(size)
+    from scipy.special import poch
 
-    return plain(np.sqrt(2 / (size - 1)) * np.exp(gammaln(size / 2) - gammaln((size - 1) / 2)))
+    half = (size - 1) / 2  # Γ(½ + half)/Γ(half) in one piece: the difference of two logarithms loses digits for large n
+    return plain(poch(half, 0.5) / np.sqrt(half))
 
 
 @formula(
@@ -163,7 +165,9 @@ def chart_constants(n: int) -> ChartConstants:
     >>> round(chart_constants(5).a2, 4)
     0.5768
     """
-    size = int(_whole(n).item())
+    if np.ndim(n) != 0:
+        raise ValueError(f"subgroup size must be one number, not an array of shape {np.shape(n)}")
+    size = int(_whole(n))
     mean, spread = _range_moments(size)
     mean_sd = c4(size)
     reach, range_reach = 3 * math.sqrt(1 - mean_sd**2), 3 * spread
@@ -178,9 +182,14 @@ def chart_constants(n: int) -> ChartConstants:
 
 def _whole(n: ArrayLike) -> np.ndarray:
     size = within("subgroup size", n, at_least=2, at_most=LARGEST_SUBGROUP, has_nan=False)
-    if np.any(size != np.round(size)):
-        raise ValueError(f"subgroup size must be a whole number, not {size[size != np.round(size)].flat[0]:g}")
+    _require_whole(size)
     return size.astype(int)
+
+
+def _require_whole(size: np.ndarray) -> None:
+    wrong = np.isfinite(size) & (size != np.round(size))
+    if wrong.any():
+        raise ValueError(f"subgroup size must be a whole number, not {size[wrong].flat[0]:g}")
 
 
 @lru_cache

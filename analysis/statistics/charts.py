@@ -17,7 +17,7 @@ from numpy.typing import ArrayLike
 from analysis.formula import formula
 from analysis.ranges import within
 from analysis.statistics.chart_constants import ChartConstants, chart_constants
-from analysis.statistics.moments import finite
+from analysis.statistics.moments import finite_row
 from analysis.statistics.run_rules import Signal, rule_texts, run_rules
 
 Lengths = Mapping[int, int | tuple[int, int]]
@@ -95,7 +95,7 @@ def individuals_chart(
     >>> round(float(chart.upper[0]), 4), round(float(chart.lower[0]), 4)
     (55.8024, 45.8176)
     """
-    numbers = finite(values)
+    numbers = finite_row(values)
     n_base = _base(base, numbers.size)
     ranges = np.abs(np.diff(numbers))
     constants = chart_constants(2)
@@ -241,7 +241,7 @@ def ewma_chart(
     Raises
     ------
     ValueError
-        For NaN, an infinite value, no values, and for weight, width, sigma or base out of range.
+        For NaN, an infinite value, no values, and for weight, width, centre, sigma or base out of range.
 
     Source: `nist_handbook_6_3_2`, 6.3.2.4.
 
@@ -249,11 +249,11 @@ def ewma_chart(
     >>> chart.points.round(2).tolist(), round(float(chart.upper[0]), 4)
     ([50.6, 49.52, 50.56], 52.5884)
     """
-    numbers = finite(values)
+    numbers = finite_row(values)
     lam = within("weight", weight, above=0, at_most=1, has_nan=False).item()
     reach = within("width", width, above=0, has_nan=False).item()
     n_base = _base(base, numbers.size, 1 if None not in (centre, sigma) else 2)
-    start = float(numbers[:n_base].mean()) if centre is None else float(centre)
+    start = float(numbers[:n_base].mean()) if centre is None else within("centre", centre, has_nan=False).item()
     if sigma is None:
         sigma = float(np.abs(np.diff(numbers[:n_base])).mean()) / chart_constants(2).d2
     sigma = within("sigma", sigma, at_least=0, has_nan=False).item()
@@ -306,7 +306,7 @@ def cusum_chart(values: ArrayLike, target: float, slack: float, decision: float)
     >>> chart.high.tolist(), chart.first_signal, chart.side
     ([0.0, 1.5, 4.0, 6.0], 3, 'above')
     """
-    numbers = finite(values)
+    numbers = finite_row(values)
     middle = within("target", target, has_nan=False).item()
     k = within("slack", slack, at_least=0, has_nan=False).item()
     h = within("decision interval", decision, above=0, has_nan=False).item()
@@ -326,14 +326,16 @@ def _sums(steps: np.ndarray) -> np.ndarray:
 
 
 def _base(base: int | None, size: int, fewest: int = 2) -> int:
+    if size < fewest:
+        raise ValueError(f"limits need at least {fewest} points, not {size}")
     wanted = size if base is None else base
-    if not fewest <= wanted <= size:
-        raise ValueError(f"the limits need a base of {fewest} to {size} points, not {wanted}")
+    if not fewest <= wanted <= size or wanted != int(wanted):
+        raise ValueError(f"base must be a whole number from {fewest} to {size} points, not {wanted}")
     return int(wanted)
 
 
 def _groups(subgroups: Sequence[ArrayLike], base: int | None) -> tuple[list[np.ndarray], list[ChartConstants], int]:
-    groups = [finite(group) for group in subgroups]
+    groups = [finite_row(group) for group in subgroups]
     return groups, [chart_constants(group.size) for group in groups], _base(base, len(groups))
 
 

@@ -20,6 +20,7 @@ from analysis.statistics.run_rules import run_lengths
 
 _ZONES = (-4, -3, -2, -1, 1, 2, 3, 4)  # side × (within 1σ, 1σ to 2σ, 2σ to 3σ, beyond 3σ)
 _EDGES = np.array([-np.inf, -3, -2, -1, 0, 1, 2, 3, np.inf])
+_MOST_STATES = 20_000  # a few seconds; 4 of 14 points beyond 1σ need more
 _LONGEST = 1e13  # the linear system holds no more digits than that; anything longer is reported as infinite
 
 
@@ -182,7 +183,7 @@ def run_rules_arl(
     Raises
     ------
     ValueError
-        For no rule, rule 3 or 4, and as `run_rules.run_lengths`.
+        For no rule, rule 3 or 4, run lengths too long for a chain, and as `run_rules.run_lengths`.
 
     Source: `champ_woodall_1987`.
 
@@ -269,6 +270,8 @@ def _chain(chosen: tuple[tuple[int, tuple[int, int]], ...]):
             if None in after:  # a signal
                 continue
             if after not in numbers:
+                if len(numbers) >= _MOST_STATES:
+                    raise ValueError(f"these run lengths are too long for a chain: more than {_MOST_STATES} states")
                 numbers[after] = len(numbers)
                 waiting.append(after)
             moves.append((numbers[state], index, numbers[after]))

@@ -14,7 +14,7 @@ from numpy.typing import ArrayLike
 
 from analysis.formula import formula
 from analysis.ranges import within
-from analysis.statistics.moments import finite
+from analysis.statistics.moments import finite_row
 
 ALL_RULES = (1, 2, 3, 4, 5, 6, 7, 8)
 # rule -> (points needed, out of so many in a row)
@@ -81,17 +81,23 @@ def run_lengths(
 
 
 def _length(rule: int, given: int | tuple[int, int]) -> tuple[int, int]:
-    if isinstance(given, tuple):
-        needed, window = given
-    elif rule in _WINDOWED:
+    pair = tuple(np.ravel(given).tolist())
+    if rule in _WINDOWED and len(pair) != 2:
         raise ValueError(f"rule {rule} needs two numbers, (needed, out of), not {given}")
-    else:
-        needed = window = given
+    needed, window = pair if len(pair) == 2 else (given, given)
+    if not all(isinstance(number, int) for number in pair) or len(pair) not in (1, 2):
+        raise ValueError(f"the run length of rule {rule} must be whole numbers, not {given}")
     if not _FEWEST[rule] <= needed <= window or (rule not in _WINDOWED and needed != window):
         raise ValueError(f"rule {rule} cannot ask for {needed} points out of {window}")
     if rule == 1 and needed != 1:
         raise ValueError("rule 1 is about one point; its run length is 1")
     return int(needed), int(window)
+
+
+def _one_a_point(name: str, given: np.ndarray, size: int) -> np.ndarray:
+    if given.ndim and given.shape != (size,):
+        raise ValueError(f"{name} must be one number or one a point ({size}), not of shape {given.shape}")
+    return np.broadcast_to(given, (size,))
 
 
 def rule_texts(
@@ -160,7 +166,7 @@ def run_rules(
     Raises
     ------
     ValueError
-        For no points, NaN, a sigma below 0, and as `run_lengths`.
+        For no points, NaN, a sigma below 0, a centre or sigma of another length, and as `run_lengths`.
 
     Source: `nelson_1984`; run lengths there: 9, 6, 14, 2 of 3, 4 of 5, 15, 8.
 
@@ -168,9 +174,9 @@ def run_rules(
     [(5, 3), (1, 4), (5, 4)]
     """
     chosen, texts = run_lengths(rules, lengths), rule_texts(rules, lengths)
-    numbers = finite(points)
-    spread = np.broadcast_to(within("sigma", sigma, at_least=0, has_nan=False), numbers.shape)
-    off = numbers - within("centre", centre, has_nan=False)
+    numbers = finite_row(points)
+    spread = _one_a_point("sigma", within("sigma", sigma, at_least=0, has_nan=False), numbers.size)
+    off = numbers - _one_a_point("centre", within("centre", centre, has_nan=False), numbers.size)
     z = np.where(off == 0, 0.0, np.copysign(np.inf, off))  # without spread
     np.divide(off, spread, out=z, where=spread > 0)
     found = []

@@ -70,3 +70,21 @@ def test_sizes_that_make_no_subgroup_are_refused(function, n):
 def test_c4_refuses_a_single_reading():
     with pytest.raises(ValueError, match="subgroup size must be at least 2"):
         c4(1)
+
+
+def test_c4_of_large_subgroups_keeps_its_digits():
+    sizes = np.array([100.0, 1e4, 1e8, 1e12, 1e17])
+    x = sizes - 1  # hand: c4 = 1 − 1/(4x) + 1/(32x²) + 5/(128x³), x = n − 1
+    assert_allclose(c4(sizes), 1 - 1 / (4 * x) + 1 / (32 * x**2) + 5 / (128 * x**3), rtol=3e-9)
+    assert np.all(c4(sizes[1:]) <= 1)
+
+
+@pytest.mark.parametrize("n", [2.5, 1, math.inf])
+def test_c4_refuses_what_is_no_subgroup(n):
+    with pytest.raises(ValueError, match="subgroup size must"):
+        c4(n)
+
+
+def test_constants_are_for_one_size():
+    with pytest.raises(ValueError, match="subgroup size must be one number"):
+        chart_constants([2, 3])

@@ -147,10 +147,14 @@ def test_charts_follow_the_unit(factor):
 @pytest.mark.parametrize(
     ("call", "words"),
     [
-        (lambda: individuals_chart([1.0]), "base of 2 to 1 points"),
-        (lambda: individuals_chart([1.0, 2.0], base=3), "base of 2 to 2 points, not 3"),
+        (lambda: individuals_chart([1.0]), "at least 2 points, not 1"),
+        (lambda: individuals_chart([1.0, 2.0], base=3), "base must be a whole number from 2 to 2 points, not 3"),
         (lambda: individuals_chart([1.0, math.nan]), "NaN"),
-        (lambda: mean_range_chart([[1.0, 2.0]]), "base"),
+        (lambda: individuals_chart([1.0, 2.0, 3.0], base=2.5), "base must be a whole number"),
+        (lambda: individuals_chart([[1.0, 2.0], [3.0, 4.0]]), "one row of values"),
+        (lambda: mean_range_chart([[1.0, 2.0]]), "at least 2 points"),
+        (lambda: mean_range_chart(np.ones((3, 2, 2))), "one row of values"),
+        (lambda: ewma_chart([1.0, 2.0], centre=math.nan, sigma=1), "centre"),
         (lambda: mean_sd_chart([[1.0], [2.0]]), "subgroup size"),
         (lambda: mean_sd_chart([[1.0, 2.0], [2.0, math.nan]]), "NaN"),
         (lambda: mean_range_chart([[1.0, 2.0], []]), "no values"),

@@ -101,6 +101,7 @@ def test_what_no_double_can_hold_is_infinite():
         (lambda: ewma_arl(0, 0.2, -1), "width must be above 0"),
         (lambda: run_rules_arl(0, (1, 3)), "rule 3 depends on the order"),
         (lambda: run_rules_arl(0, ()), "one rule"),
+        (lambda: run_rules_arl(0, (5,), {5: (6, 20)}), "too long for a chain"),
         (lambda: shewhart_arl(math.inf), "shift must be a finite number"),
     ],
 )

@@ -108,11 +108,27 @@ def test_sigma_below_zero_is_refused():
 @pytest.mark.parametrize(
     ("rules", "lengths"),
     [((9,), {}), ((0, 1), {}), ((1,), {2: 8}), ((1,), {1: 2}), ((5,), {5: 2}), ((5,), {5: (4, 3)}), ((2,), {2: 1}),
-     ((2,), {2: (3, 4)}), ((6,), {6: (0, 3)})],
+     ((2,), {2: (3, 4)}), ((6,), {6: (0, 3)}), ((2,), {2: 8.5}), ((2,), {2: math.nan}), ((5,), {5: (1, 2, 3)}),
+     ((5,), {5: (1.5, 3)}), ((2,), {2: ()})],
 )  # fmt: skip
 def test_rules_that_do_not_exist_are_refused(rules, lengths):
     with pytest.raises(ValueError, match="rule"):
         run_lengths(rules, lengths)
+
+
+def test_run_lengths_may_come_as_a_list():
+    assert run_lengths((5,), {5: [2, 4]}) == {5: (2, 4)}
+
+
+def test_windows_longer_than_the_points_find_nothing_too_early():
+    assert run_rules([2.5, 2.5], rules=(2, 7, 8), lengths={2: 100}) == ()
+    assert [signal.position for signal in run_rules([2.5, 2.5], rules=(5,), lengths={5: (2, 50)})] == [1]
+
+
+@pytest.mark.parametrize("arguments", [{"sigma": [1.0, 2.0]}, {"centre": [0.0, 1.0]}])
+def test_centre_and_sigma_have_one_value_a_point(arguments):
+    with pytest.raises(ValueError, match=r"must be one number or one a point \(3\)"):
+        run_rules([1.0, 2.0, 3.0], **arguments)
 
 
 def test_no_rule_finds_nothing():
