@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from analysis.film.arguments import Numbers, number, said_where
+from analysis.film.arguments import Numbers, number, said_where, split
 from analysis.film.stability import COVERAGE
 from analysis.formula import formula
 from analysis.ranges import plain
@@ -112,8 +112,8 @@ def lubricant_amount(
     Returns
     -------
     LubricantAmount
-        Thickness [um], volume per area [uL/cm2], overfill [um] and filled share [-]; `outside` says where the
-        texture is not full.
+        Thickness [um], volume per area [uL/cm2], overfill [um] and filled share [-]: inf without room, NaN with
+        neither room nor lubricant. `outside` says where the texture is not full.
 
     Raises
     ------
@@ -142,7 +142,7 @@ def lubricant_amount(
         share = thickness / void
     return LubricantAmount(
         thickness, plain(uncertainty), per_area, plain(overfill), plain(np.hypot(uncertainty, u_void)),
-        plain(share), said_where(overfill < 0, _UNDERFILLED),
+        plain(share), said_where(overfill < -1e-12 * void, _UNDERFILLED),
     )  # fmt: skip
 
 
@@ -259,9 +259,11 @@ def mass_difference(
     spread = number("repeatability", repeatability_mg, unit="mg", at_least=0)
     difference = number("difference", difference_mg, unit="mg")
     uncertainty = np.sqrt(2 * (step**2 / 12 + spread**2))
-    is_resolved = np.asarray(np.abs(difference) > COVERAGE * uncertainty)
+    thickness = lubricant_thickness_um(difference, area_mm2, density)
+    shape = np.broadcast_shapes(np.shape(thickness), uncertainty.shape)
+    is_resolved = np.array(np.broadcast_to(np.abs(difference) > COVERAGE * uncertainty, shape))
     return MassDifference(
-        lubricant_thickness_um(difference, area_mm2, density),
+        thickness,
         lubricant_thickness_um(uncertainty, area_mm2, density),
         balance_step_um(step, area_mm2, density),
         plain(is_resolved),
@@ -270,5 +272,5 @@ def mass_difference(
 
 
 def _pair(name: str, given) -> tuple[np.ndarray, np.ndarray]:
-    value, uncertainty = given if isinstance(given, tuple) else (given, 0.0)
+    value, uncertainty = split(name, given)
     return number(name, value), number(f"standard uncertainty of the {name}", uncertainty, at_least=0)

@@ -7,6 +7,7 @@ import numpy as np
 from analysis.ranges import within
 
 Numbers = float | np.ndarray
+ROUNDING = 1e-9  # mN/m: a sum of tensions nearer to 0 is 0, and has no sign
 
 _ANGLE = {"unit": "°", "at_least": 0, "at_most": 180}
 _ROUGHNESS = {"at_least": 1}
@@ -62,6 +63,19 @@ def film_number(parameter: str, value: Numbers) -> np.ndarray:
     """
     words, limits = FILM_INPUTS[parameter]
     return number(words, value, **limits)
+
+
+def split(name: str, given: Numbers | tuple[Numbers, Numbers]) -> tuple[Numbers, Numbers]:
+    """Value and standard uncertainty: of an exact number 0, of a tuple its two parts.
+
+    >>> split("mass", 12.5), split("mass", (12.5, 0.1))
+    ((12.5, 0.0), (12.5, 0.1))
+    """
+    if not isinstance(given, tuple):
+        return given, 0.0
+    if len(given) != 2:
+        raise ValueError(f"{name} must be a number or a pair (value, standard uncertainty), not {given}")
+    return given
 
 
 def said_where(is_outside: np.ndarray, words: str) -> tuple[str, ...]:

@@ -6,8 +6,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from analysis.film.arguments import Numbers, film_number
-from analysis.film.interfacial import LEAST_HALF_WIDTH, InterfacialEstimate
+from analysis.film.arguments import ROUNDING, Numbers, film_number
+from analysis.film.interfacial import LEAST_HALF_WIDTH, fowkes_interfacial
 from analysis.film.stability import Estimate, sign_of
 from analysis.formula import formula
 from analysis.propagation import first_order
@@ -114,8 +114,8 @@ def cloaking(
     Raises
     ------
     ValueError
-        As in `spreading_coefficient`, and for an uncertainty below 0 or NaN. NaN among the values of an array
-        gives "cannot tell" in its place.
+        As in `spreading_coefficient`, for an uncertainty below 0 or NaN, and for another word on saturation. NaN
+        among the values of an array gives "cannot tell" in its place.
 
     Source: `smith_2013`, `gum`.
 
@@ -130,11 +130,12 @@ def cloaking(
         "interfacial_tension": interfacial_tension,
     }
     spreading_coefficient(**{name: value for name, (value, _) in inputs.items()})  # refuses the impossible
+    if is_saturated not in (True, False, None):
+        raise ValueError(f"is_saturated must be True, False or None for not on record, not {is_saturated!r}")
     coefficient, uncertainty = first_order(_coefficient, inputs)
     outcome = np.array([DOES_NOT_CLOAK, CANNOT_TELL, CLOAKS])[np.asarray(sign_of(coefficient, uncertainty)) + 1]
-    return Cloaking(
-        plain(coefficient), plain(uncertainty), plain(outcome), {True: "", False: _FRESH, None: _NOT_SAID}[is_saturated]
-    )
+    note = {True: "", False: _FRESH, None: _NOT_SAID}[is_saturated]
+    return Cloaking(plain(np.asarray(coefficient, dtype=float)), plain(np.abs(uncertainty)), plain(outcome), note)
 
 
 @formula(
@@ -175,7 +176,7 @@ def saturation_effect(
     """
     fresh = spreading_coefficient(fresh_tension, lubricant_tension, interfacial_tension)
     saturated = spreading_coefficient(saturated_tension, lubricant_tension, interfacial_tension)
-    differs = np.not_equal(np.greater(fresh, 0), np.greater(saturated, 0))
+    differs = np.not_equal(np.greater(fresh, ROUNDING), np.greater(saturated, ROUNDING))
     return SaturationEffect(fresh, saturated, plain(differs & ~np.isnan(fresh) & ~np.isnan(saturated)))
 
 
@@ -240,7 +241,7 @@ def estimated_interfacial_tension(
     Parameters
     ----------
     liquid_tension, liquid_dispersive, lubricant_tension, lubricant_dispersive : float
-        Tensions against air and their dispersive parts [mN/m], 0 or more.
+        Tensions against air and their dispersive parts [mN/m], 0 or more, no part above its tension.
 
     Returns
     -------
@@ -251,18 +252,14 @@ def estimated_interfacial_tension(
     Raises
     ------
     ValueError
-        For a tension below 0 or NaN.
+        For a tension below 0, a part above its whole, or NaN.
 
     Source: `fowkes_1964`.
 
     >>> round(estimated_interfacial_tension(72.8, 21.8, 18.4, 18.4)[0], 3)
     51.144
     """
-    liquid = film_number("liquid_tension", liquid_tension)
-    lubricant = film_number("lubricant_tension", lubricant_tension)
-    parts = film_number("liquid_tension", liquid_dispersive) * film_number("lubricant_tension", lubricant_dispersive)
-    estimate = InterfacialEstimate(plain(liquid + lubricant - 2 * np.sqrt(parts)), LEAST_HALF_WIDTH, "Fowkes")
-    return estimate.pair
+    return fowkes_interfacial(liquid_tension, liquid_dispersive, lubricant_tension, lubricant_dispersive).pair
 
 
 def _coefficient(liquid_tension, lubricant_tension, interfacial_tension):

@@ -30,15 +30,20 @@ def _linear(dose, fresh, rate):
 
 
 def _exponential(dose, fresh, rate):
-    return fresh * np.exp(-rate * dose)
+    return _times(fresh, np.exp(-rate * dose))
 
 
 def _plateau(dose, fresh, rate, plateau):
-    return plateau + (fresh - plateau) * np.exp(-rate * dose)
+    return plateau + _times(fresh - plateau, np.exp(-rate * dose))
 
 
 def _power(dose, fresh, factor, exponent):
-    return np.where(exponent > 0, fresh + factor * dose**exponent, np.nan)
+    return np.where(exponent > 0, fresh + _times(factor, dose**exponent), np.nan)
+
+
+def _times(size, growth):
+    """Their product; nothing stays nothing, even where the growth leaves the range of a float."""
+    return size * np.where(np.equal(size, 0) & np.isinf(growth), 0.0, growth)
 
 
 @formula(
@@ -202,7 +207,7 @@ def half_life(rate: Numbers) -> Numbers:
     """
     rates = within("rate", rate, "1/dose", at_least=0)
     with np.errstate(divide="ignore", over="ignore"):  # no loss: no half-life, which is infinity
-        return plain(math.log(2) / rates)
+        return plain(math.log(2) / np.abs(rates))  # a −0 is 0 as well
 
 
 @formula(
@@ -241,7 +246,8 @@ def corrected_information_criterion(residual_sum_of_squares: Numbers, n: Numbers
     count, k = within("readings", n, at_least=1), within("parameters", parameters, at_least=1) + 1
     spare = count - k - 1
     charge = 2 * k * (k + 1) / np.where(spare > 0, spare, 1)
-    return plain(np.where(spare > 0, count * np.log(rest / count) + 2 * k + charge, np.inf))
+    criterion = np.where(spare > 0, count * np.log(rest / count) + 2 * k + charge, np.inf)
+    return plain(np.where(np.isnan(rest + count + k), np.nan, criterion))
 
 
 def _checked(curve: Callable, dose: Numbers, **parameters: Numbers) -> Numbers:

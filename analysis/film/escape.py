@@ -199,13 +199,13 @@ def still_air_evaporation(
     -------
     Evaporation
         Flux [kg/(m2 s)], below 0 where vapour condenses, and loss of thickness [nm/s]. `outside` says where it
-        would exceed the flux into vacuum, so that the layer is too thin to be the limit.
+        would exceed the flux into vacuum (or out of it), so that the layer is too thin to be the limit.
 
     Raises
     ------
     ValueError
         For an input out of range or a single NaN; NaN in an array stays NaN in its place. For a vapour
-        pressure from the pressure of the air on: the liquid boils.
+        pressure from the pressure of the air on: the liquid boils. For as much vapour in the room: no air is left.
 
     Source: `stefan_diffusion`.
 
@@ -217,13 +217,14 @@ def still_air_evaporation(
     vapour, molar, rho, kelvin = _vapour(vapour_pressure_pa, molar_mass_g_mol, density, temperature_c)
     room = number("vapour pressure in the room", room_vapour_pa, unit="Pa", at_least=0)
     total = number("pressure", pressure_pa, unit="Pa", above=0)
-    if np.any(vapour >= total) or np.any(room >= total):
-        raise ValueError(f"vapour pressure must be below the pressure of the air, {pressure_pa} Pa: the liquid boils")
-    slowness = number("layer", layer_mm, unit="mm", above=0) / number("diffusivity", diffusivity_mm2_s, above=0)
+    _require_below("vapour pressure", vapour, total, "the liquid boils")
+    _require_below("vapour pressure in the room", room, total, "no air is left")
+    diffusivity = number("diffusivity", diffusivity_mm2_s, unit="mm²/s", above=0)
+    slowness = number("layer", layer_mm, unit="mm", above=0) / diffusivity
     drive = np.log1p((vapour - room) / (total - vapour))  # ln((P − p∞)/(P − p)) without loss of digits
     flux = 1e-3 * molar * total / (GAS_CONSTANT * kelvin * slowness) * drive
-    bound = vapour * np.sqrt(molar / (2 * np.pi * GAS_CONSTANT * kelvin))
-    outside = said_where(flux > bound, "faster than into vacuum: the layer is too thin to be what limits it")
+    bound = np.maximum(vapour, room) * np.sqrt(molar / (2 * np.pi * GAS_CONSTANT * kelvin))
+    outside = said_where(np.abs(flux) > bound, "faster than into vacuum: the layer is too thin to be what limits it")
     return Evaporation(plain(flux), plain(1e9 * flux / rho), outside)
 
 
@@ -275,6 +276,14 @@ def capillary_hold(
         *said_where(angle >= 90, "does not wet the wall: nothing is held"),
     )
     return CapillaryHold(plain(1e3 * pressure / (rho * GRAVITY)), plain(pressure), outside)
+
+
+def _require_below(name: str, pressure, total, meaning: str) -> None:
+    pressures, totals = np.broadcast_arrays(pressure, total)
+    wrong = pressures >= totals
+    if wrong.any():
+        value, limit = pressures[wrong].flat[0], totals[wrong].flat[0]
+        raise ValueError(f"{name} must be below the pressure of the air, {limit:g} Pa, not {value:g} Pa: {meaning}")
 
 
 def _vapour(vapour_pressure_pa, molar_mass_g_mol, density, temperature_c):

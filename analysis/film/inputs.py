@@ -109,8 +109,8 @@ def _interfacial(liquid: Material | None, lubricant: Material | None) -> Value |
         if to_water is not None:
             return to_water
     parts = [_property(material, key) for material in (liquid, lubricant) for key in _TENSIONS]
-    if None in parts:
-        return None
+    if None in parts or any(part.value > whole.value for whole, part in (parts[:2], parts[2:])):
+        return None  # a dispersive part above its tension is a mistake on record, and gives no estimate
     value, uncertainty = estimated_interfacial_tension(*(part.value for part in parts))
     return Value(value, "mN/m", ESTIMATED, uncertainty)
 

@@ -237,7 +237,8 @@ def antonow_interfacial(
     Parameters
     ----------
     first_tension, second_tension : float or array
-        Tensions against air [mN/m], 0 or more; of fresh liquids the rule may be off by 15 mN/m.
+        Tensions against air [mN/m], 0 or more; of fresh liquids the rule may be off by 15 mN/m, of aromatic
+        ones by 16.
     is_aromatic, half_width
         As in `fowkes_interfacial`.
 
@@ -257,8 +258,9 @@ def antonow_interfacial(
     54.4
     """
     value = np.abs(_tension("first tension", first_tension) - _tension("second tension", second_tension))
-    usual = ANTONOW_HALF_WIDTH if half_width is None else half_width
-    return _estimate(value, "Antonow", is_aromatic=is_aromatic, half_width=usual)
+    usual = max(ANTONOW_HALF_WIDTH, AROMATIC_HALF_WIDTH) if is_aromatic else ANTONOW_HALF_WIDTH
+    width = usual if half_width is None else half_width
+    return _estimate(value, "Antonow", is_aromatic=is_aromatic, half_width=width)
 
 
 @formula(
@@ -281,7 +283,7 @@ def dispersive_part(
     probe_tension : float or array
         Of the probe liquid against air [mN/m], above 0.
     probe_dispersive : float or array
-        Its dispersive part [mN/m]; left out: the whole tension, as for alkanes.
+        Its dispersive part [mN/m], above 0 up to its tension; left out: the whole tension, as for alkanes.
 
     Returns
     -------
@@ -292,7 +294,8 @@ def dispersive_part(
     ------
     ValueError
         For a tension out of range or a single NaN; NaN in an array stays NaN in its place. For an interfacial
-        tension above the sum of the two tensions: no liquid pair has one.
+        tension above the sum of the two tensions, which no liquid pair has, or one so low that the part would
+        exceed its whole: then not only dispersion forces act.
 
     Source: `fowkes_1964`.
 
@@ -301,11 +304,14 @@ def dispersive_part(
     """
     liquid = _tension("liquid tension", liquid_tension)
     probe = number("tension of the probe liquid", probe_tension, unit="mN/m", above=0)
-    part = probe if probe_dispersive is None else number("its dispersive part", probe_dispersive, unit="mN/m", above=0)
+    part = probe if probe_dispersive is None else _part("probe's", probe_dispersive, probe)
+    number("probe's dispersive part", part, unit="mN/m", above=0)
     work = liquid + probe - _tension("interfacial tension", interfacial_tension)
     if np.any(work < 0):
         raise ValueError(f"an interfacial tension of {interfacial_tension} mN/m exceeds the sum of the two tensions")
-    return plain(work**2 / (4 * part))
+    found = plain(work**2 / (4 * part))
+    _part("liquid's", found, liquid)
+    return found
 
 
 def _tension(name: str, value: Numbers) -> np.ndarray:

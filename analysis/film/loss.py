@@ -16,11 +16,13 @@ import numpy as np
 from analysis.film.dose_models import DOSE_MODELS, corrected_information_criterion
 from analysis.formula import formula
 from analysis.statistics.censoring import censored_lognormal_fit, censored_normal_fit
+from analysis.statistics.comparison import percent
 from analysis.statistics.crossing import level_crossing
 from analysis.statistics.fits import CurveFit, nonlinear_fit
 from analysis.statistics.replication import finite, require_share
 
 ABOVE, BELOW = "above", "below"
+ROUNDING = 1e-12  # of the readings: a curve that moves no more than that is steady
 REACHED, LATER, EARLIER = "=", ">", "<"
 
 
@@ -43,7 +45,7 @@ class CouponLoss:
 
     coupon: str
     fit: CurveFit
-    qualifier: str  # "=" reached within the test, ">" later than the last dose, "<" before the first
+    qualifier: str | None  # "=" reached within the test, ">" later than the last dose, "<" before the first
     dose: float | None  # at the limit; the last dose behind ">", the first behind "<"; None without a fit
     standard_error: float | None
     delta_low: float | None
@@ -93,7 +95,7 @@ def compare_dose_models(
     values : sequence of float
         Measured quantity, any unit. Several readings of a coupon at one dose are averaged first.
     models : iterable of str
-        Keys of `DOSE_MODELS`.
+        Keys of `DOSE_MODELS`, each counted once.
 
     Returns
     -------
@@ -205,7 +207,7 @@ def _by_coupon(coupons, doses, values) -> dict[str, tuple[np.ndarray, np.ndarray
 
 
 def _choices(groups, models) -> tuple[tuple[ModelChoice, ...], dict[str, dict[str, CurveFit]]]:
-    keys = tuple(models)
+    keys = (models,) if isinstance(models, str) else tuple(dict.fromkeys(models))
     unknown = [key for key in keys if key not in DOSE_MODELS]
     if unknown or not keys:
         raise ValueError(f"unknown model {unknown[0] if unknown else None!r}; there are {', '.join(DOSE_MODELS)}")
@@ -260,11 +262,14 @@ def _criterion(key: str, fits: dict[str, CurveFit], groups) -> ModelChoice:
 def _coupon_loss(name, doses, values, key, fit, limit, worse, confidence) -> CouponLoss:
     curve, span = DOSE_MODELS[key].curve, (float(doses[0]), float(doses[-1]))
     sign, none = (1 if worse == ABOVE else -1), (None,) * 5
-    if sign * (float(curve(doses[:1], *fit.parameters)[0]) - limit) > 0:
+    beyond = sign * (float(curve(doses[:1], *fit.parameters)[0]) - limit)
+    if beyond > ROUNDING * np.max(np.abs(values)):
         return CouponLoss(name, fit, EARLIER, span[0], *none, doses.size, "beyond the limit at the first dose")
     found = level_crossing(curve, doses, values, fit, limit, span, confidence, domain=(0, math.inf))
     if found.at is None:
         return CouponLoss(name, fit, LATER, span[1], *none, doses.size, "not reached within the test")
+    if np.ptp(curve(np.array(span), *fit.parameters)) <= ROUNDING * np.max(np.abs(values)):
+        return CouponLoss(name, fit, LATER, span[1], *none, doses.size, "stays at the limit and does not pass it")
     ends = found.delta_low, found.delta_high, found.profile_low, found.profile_high
     return CouponLoss(name, fit, REACHED, found.at, found.standard_error, *ends, doses.size, found.note)
 
@@ -318,12 +323,12 @@ def _sentence(median, at_least, low, high, limit, confidence, n, reached, unit) 
     if median is None:
         return f"At what dose the limit {limit:g} is reached cannot be told ({of})."
     if math.isinf(median):
-        bound = "" if low is None else f", with {confidence:.0%} confidence > {low:.4g} {unit}"
+        bound = "" if low is None else f", with {percent(confidence)} confidence > {low:.4g} {unit}"
         return f"The limit {limit:g} was not reached within the test: > {at_least:.4g} {unit} ({of}{bound})."
     if high is None:
-        bound = "no interval" if low is None else f"{confidence:.0%} lower bound {low:.4g}"
+        bound = "no interval" if low is None else f"{percent(confidence)} lower bound {low:.4g}"
     else:
-        bound = f"{confidence:.0%} interval {low:.4g} to {high:.4g}"
+        bound = f"{percent(confidence)} interval {low:.4g} to {high:.4g}"
     return f"The limit {limit:g} is reached after {median:.4g} {unit} (median; {bound}; {of})."
 
 
@@ -331,7 +336,7 @@ def _undecided(groups, choices, fits, model, confidence) -> DoseToLimit:
     own = fits[model or choices[0].model]
     note = choices[0].note or next(fit.note for fit in own.values() if not fit.is_fitted)
     losses = tuple(
-        CouponLoss(name, own[name], LATER, *(None,) * 6, data[0].size, own[name].note) for name, data in groups.items()
+        CouponLoss(name, own[name], None, *(None,) * 6, data[0].size, own[name].note) for name, data in groups.items()
     )
     sentence = "At what dose the limit is reached cannot be told: no curve fits all coupons."
     return DoseToLimit(

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from analysis.film.arguments import FILM_INPUTS, Numbers, film_number, number
+from analysis.film.arguments import FILM_INPUTS, ROUNDING, Numbers, film_number, number, split
 from analysis.film.cloaking import CLOAKS, DOES_NOT_CLOAK
 from analysis.film.stability import CANNOT_TELL, DISPLACED, NOT_PREDICTED, STABLE
 from analysis.film.states import STATES, FilmState, angle_under_liquid_deg, state_number
@@ -224,7 +224,7 @@ def pair(parameter: str, given: Uncertain) -> tuple[np.ndarray, np.ndarray]:
     >>> pair("roughness", 2.0)
     (array(2.), array(0.))
     """
-    value, uncertainty = given if isinstance(given, tuple) else (given, 0.0)
+    value, uncertainty = split(FILM_INPUTS[parameter][0], given)
     words = f"standard uncertainty of the {FILM_INPUTS[parameter][0]}"
     return film_number(parameter, value), number(words, uncertainty, at_least=0)
 
@@ -235,12 +235,16 @@ def _stability_events(at) -> dict[str, np.ndarray]:
     gain = at["roughness"] * (lubricant_part - liquid_part)
     first, second = at["interfacial_tension"], at["lubricant_tension"] - at["liquid_tension"]
     higher, lower = np.maximum(first, second), np.minimum(first, second)
-    return {STABLE: gain > higher, DISPLACED: gain < lower, NOT_PREDICTED: (gain > lower) & (gain < higher)}
+    return {
+        STABLE: gain > higher + ROUNDING,
+        DISPLACED: gain < lower - ROUNDING,
+        NOT_PREDICTED: (gain > lower + ROUNDING) & (gain < higher - ROUNDING),
+    }
 
 
 def _cloaking_events(at) -> dict[str, np.ndarray]:
     coefficient = at["liquid_tension"] - at["interfacial_tension"] - at["lubricant_tension"]
-    return {CLOAKS: coefficient > 0, DOES_NOT_CLOAK: coefficient < 0}
+    return {CLOAKS: coefficient > ROUNDING, DOES_NOT_CLOAK: coefficient < -ROUNDING}
 
 
 def _state_events(at) -> dict[str, np.ndarray]:
@@ -260,8 +264,10 @@ def _is_state(state: FilmState, outside, under, is_cloaked):
 def _judged(events: Callable, given: dict[str, Uncertain], level, draws, seed, correlations) -> VerdictProbability:
     if not 0.5 < level <= 1:
         raise ValueError(f"the level must be above 0.5 and at most 1, not {level}")
-    if not draws >= 100:
-        raise ValueError(f"at least 100 draws are needed, not {draws}")
+    if not 100 <= draws < np.inf:
+        raise ValueError(f"draws must be at least 100 and finite, not {draws}")
+    if not seed >= 0:
+        raise ValueError(f"the seed must be 0 or more, not {seed}")
     inputs = {name: pair(name, value) for name, value in given.items()}
     shares = _shares(events, inputs, _normal_draws(tuple(inputs), int(draws), seed, correlations or {}))
     verdicts = np.array([CANNOT_TELL, *shares])

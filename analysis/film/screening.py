@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from analysis.film.arguments import split
 from analysis.film.cloaking import CLOAKS, DOES_NOT_CLOAK, spreading_coefficient
 from analysis.film.probability import Correlations, Uncertain, cloaking_probability, pair, stability_probability
 from analysis.film.stability import CANNOT_TELL, DISPLACED, NOT_PREDICTED, STABLE, film_energies
@@ -120,7 +121,7 @@ def film_screening(
         "liquid_angle_deg": liquid_angle_deg,
         "lubricant_angle_deg": lubricant_angle_deg,
     }
-    inputs = {name: _with_axis(given) for name, given in inputs.items()}
+    inputs = {name: _with_axis(name, given) for name, given in inputs.items()}
     tensions = {name: inputs[name] for name in tensions}
     mixes, reacting = _yes_or_no("miscible", miscible), _yes_or_no("reacts", reacts)
     chances = {"level": level, "draws": draws, "seed": seed}
@@ -145,9 +146,9 @@ def film_screening(
     )  # fmt: skip
 
 
-def _with_axis(given: Uncertain) -> tuple[np.ndarray, np.ndarray]:
+def _with_axis(name: str, given: Uncertain) -> tuple[np.ndarray, np.ndarray]:
     """A single number as an array of one, so that NaN counts as missing there too."""
-    value, uncertainty = given if isinstance(given, tuple) else (given, 0.0)
+    value, uncertainty = split(name.replace("_", " "), given)
     return np.atleast_1d(np.asarray(value, dtype=float)), np.atleast_1d(np.asarray(uncertainty, dtype=float))
 
 

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from analysis.film.arguments import Numbers, film_number
+from analysis.film.arguments import ROUNDING, Numbers, film_number
 from analysis.formula import formula
 from analysis.propagation import first_order
 from analysis.ranges import plain
@@ -48,7 +48,10 @@ SIGNS = {
     ),
 }
 _UNTOLD = (CANNOT_TELL, "A criterion so near zero that its sign cannot be told.")
-_TABLE = np.array([[SIGNS.get((first, second), _UNTOLD) for second in (-1, 0, 1)] for first in (-1, 0, 1)])
+_OUTCOMES, _MEANINGS = (
+    np.array([[SIGNS.get((first, second), _UNTOLD)[part] for second in (-1, 0, 1)] for first in (-1, 0, 1)])
+    for part in (0, 1)
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -211,24 +214,26 @@ def film_stability(
 def sign_of(value: Numbers, uncertainty: Numbers) -> int | np.ndarray:
     """1 or −1 where twice the standard uncertainty cannot flip the sign, otherwise 0; 0 for NaN.
 
+    Energies and coefficients within 1e-9 mN/m of 0 are 0: what rounding leaves of equal tensions has no sign.
+
     Source: `gum`.
 
     >>> sign_of(7.7, 3.0), sign_of(2.8, 3.0), sign_of(-7.7, 3.0)
     (1, 0, -1)
     """
-    is_told = np.abs(value) > COVERAGE * np.asarray(uncertainty)
+    is_told = np.abs(value) > np.maximum(COVERAGE * np.asarray(uncertainty), ROUNDING)
     return plain(is_told * (np.greater(value, 0).astype(int) - np.less(value, 0)))
 
 
 def outcome_of_signs(first: int | np.ndarray, second: int | np.ndarray) -> str | np.ndarray:
-    """The outcome behind the signs of ΔE1 and ΔE2.
+    """The outcome behind the signs of ΔE1 and ΔE2; other numbers than 1, −1 and 0 are refused.
 
     Source: `wong_2011`.
 
     >>> outcome_of_signs(-1, 1)
     'not predicted'
     """
-    return plain(_TABLE[np.asarray(first) + 1, np.asarray(second) + 1, 0])
+    return plain(_OUTCOMES[_place(first), _place(second)])
 
 
 def meaning_of_signs(first: int | np.ndarray, second: int | np.ndarray) -> str | np.ndarray:
@@ -241,15 +246,28 @@ def meaning_of_signs(first: int | np.ndarray, second: int | np.ndarray) -> str |
 
     Returns
     -------
-    str
+    str or array of str
         A sentence or two.
+
+    Raises
+    ------
+    ValueError
+        For a sign other than 1, −1 or 0.
 
     Source: `wong_2011`; the reading of signs that differ follows from ΔE2 − ΔE1 = γA + γAB − γB.
 
     >>> meaning_of_signs(1, -1)[-22:]
     'an experiment decides.'
     """
-    return plain(_TABLE[np.asarray(first) + 1, np.asarray(second) + 1, 1])
+    return plain(_MEANINGS[_place(first), _place(second)])
+
+
+def _place(sign: int | np.ndarray) -> np.ndarray:
+    signs = np.asarray(sign)
+    wrong = ~np.isin(signs, (-1, 0, 1))
+    if wrong.any():
+        raise ValueError(f"a sign must be −1, 0 or 1, not {signs[wrong].flat[0]}")
+    return signs.astype(int) + 1
 
 
 def _plain_pair(found: tuple) -> Estimate:

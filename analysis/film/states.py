@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from analysis.film.arguments import Numbers, film_number
+from analysis.film.arguments import ROUNDING, Numbers, film_number
 from analysis.formula import formula
 from analysis.ranges import plain
 
@@ -169,7 +169,7 @@ def critical_spreading_coefficient(lubricant_tension: Numbers, roughness: Number
     """
     tension = film_number("lubricant_tension", lubricant_tension)
     r, phi = film_number("roughness", roughness), film_number("solid_fraction", solid_fraction)
-    return plain(-tension * (r - 1) / (r - phi))
+    return plain(tension * (1 - r) / (r - phi) + 0.0)  # no minus sign before a 0
 
 
 @formula(
@@ -197,7 +197,7 @@ def angle_under_liquid_deg(
     -------
     float or array
         Angle measured through the lubricant [deg]: 0 where it spreads beneath the liquid, 180 where the
-        liquid spreads beneath the lubricant.
+        liquid spreads beneath the lubricant; NaN where no tension is left to decide, 0/0.
 
     Raises
     ------
@@ -295,9 +295,10 @@ def film_state(
     """
     if not np.isfinite(spreading_coefficient):
         raise ValueError(f"spreading coefficient must be a finite number, not {spreading_coefficient}")
-    outside = state_number(float(lubricant_angle_deg), roughness, solid_fraction)
-    under = state_number(float(angle_under_deg), roughness, solid_fraction)
-    return FilmState(outside, under, bool(spreading_coefficient > 0))
+    texture = float(roughness), float(solid_fraction)
+    outside = state_number(float(lubricant_angle_deg), *texture)
+    under = state_number(float(angle_under_deg), *texture)
+    return FilmState(outside, under, bool(spreading_coefficient > ROUNDING))
 
 
 def _critical(r, phi):

@@ -202,9 +202,7 @@ def late_spun_film(
     number("time", time_s, unit="s", above=0)
     thickness = plain(_late(rho, mu, omega, time))
     if start_um is None:
-        return SpunFilm(
-            thickness, thickness, ("without the starting thickness nobody knows whether it is late enough",)
-        )
+        return SpunFilm(thickness, thickness, (_UNCHECKED,))
     start = number("thickness at the start", start_um, unit="µm", above=0)
     progress = 4 * rho * (omega * start * 1e-6) ** 2 * time / (3 * mu)
     outside = said_where(progress < LATE, "used too early: more than 1 % too thick")

@@ -68,7 +68,8 @@ def height_map(
     Raises
     ------
     ValueError
-        For NaN, fewer points, a pixel size or percentile out of range.
+        For NaN, fewer points, a pixel size or percentile out of range, or a plane of the tops below the lowest
+        height.
 
     Source: `texture_geometry`, `iso_25178_terms`.
 
@@ -77,6 +78,8 @@ def height_map(
     1.414214
     """
     heights = _heights(heights_um, 2)
+    if np.shape(pixel_um) not in ((), (2,)):
+        raise ValueError(f"pixel must be one size or a pair for rows and columns, not {pixel_um}")
     rows_um, columns_um = (float(number("pixel", side, unit="µm", above=0)) for side in np.broadcast_to(pixel_um, 2))
     if not is_levelled:
         heights = heights - _plane(heights)
@@ -125,6 +128,8 @@ def height_profile(
     1.25
     """
     heights = _heights(heights_um, 1)
+    if np.ndim(spacing_um):
+        raise ValueError(f"spacing must be one number, not {spacing_um}")
     step = float(number("spacing", spacing_um, unit="µm", above=0))
     if not is_levelled:
         heights = heights - _plane(heights)
@@ -169,12 +174,15 @@ def _slopes(z: np.ndarray, dy: float, dx: float) -> np.ndarray:
 
 def _described(heights, ratio, slopes, top_percentile, top_um, note) -> Topography:
     percentile = float(number("top percentile", top_percentile, unit="%", above=0, at_most=100))
+    lowest = float(heights.min())
     top = float(np.percentile(heights, percentile) if top_um is None else number("top", top_um, unit="µm"))
+    number("plane of the tops", top, unit="µm", at_least=lowest)
     steep = (_STEEP,) if np.any(slopes > np.tan(np.radians(80))) else ()
     deviation = heights - heights.mean()
     void = float(np.mean(np.maximum(top - heights, 0)))
     fraction = float(np.mean(heights >= top))
-    texture = Texture(ratio, fraction, void, top - float(heights.min()), (note, *steep))
+    ratio = max(ratio, 1.0)  # of a flat map rounding may leave a little less, which no area has
+    texture = Texture(ratio, fraction, void, top - lowest, (note, *steep))
     return Topography(
         float(np.mean(np.abs(deviation))), float(np.sqrt(np.mean(deviation**2))), 100 * (ratio - 1), top, texture
     )

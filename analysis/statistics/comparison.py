@@ -201,18 +201,20 @@ def equivalence(
     said = f"{margins[0]:.{decimals}f} to {margins[1]:.{decimals}f}{_behind(unit)}"
     if found.low is None:
         sentence = f"Whether the difference lies within {said} cannot be told yet: there is no interval."
+        sentence = sentence.replace("-", "−")
         return Equivalence(found.difference, None, None, margins, None, alpha, UNDECIDED, sentence)
     from statsmodels.stats.weightstats import ttost_ind, ttost_paired
 
     one, two = finite(first), finite(second)
     test = ttost_paired(one, two, *margins) if paired else ttost_ind(one, two, *margins, usevar="unequal")
     p = float(test[0])
-    interval = f"{found.low:.{decimals}f} to {found.high:.{decimals}f}"
+    interval, share = f"{found.low:.{decimals}f} to {found.high:.{decimals}f}", percent(1 - 2 * alpha)
     if p < alpha:
-        outcome, sentence = EQUIVALENT, f"The difference lies within {said} ({interval}, {1 - 2 * alpha:.0%} interval)."
+        outcome, sentence = EQUIVALENT, f"The difference lies within {said} ({interval}, {share} interval)."
     else:
         outcome = UNDECIDED
-        sentence = f"Whether the difference lies within {said} cannot be told yet ({interval}, {1 - 2 * alpha:.0%})."
+        sentence = f"Whether the difference lies within {said} cannot be told yet ({interval}, {share})."
+    sentence = sentence.replace("-", "−")
     return Equivalence(found.difference, found.low, found.high, margins, p, alpha, outcome, sentence)
 
 
@@ -224,6 +226,15 @@ def mean_difference(one: np.ndarray, two: np.ndarray) -> float:
     """
     common = one[0]
     return float(np.mean(one - common) - np.mean(two - common))
+
+
+def percent(share: float) -> str:
+    """A confidence in words, not rounded up to one that was not asked for.
+
+    >>> percent(0.95), percent(0.975), percent(0.9995)
+    ('95%', '97.5%', '99.95%')
+    """
+    return f"{100 * share:.9g}%"
 
 
 def _is_flat(values: np.ndarray, size: float) -> bool:
@@ -255,7 +266,7 @@ def _behind(unit: str) -> str:
 
 def _decided(difference, low, high, confidence, test, n, unit, decimals) -> Difference:
     outcome = HIGHER if low > 0 else LOWER if high < 0 else UNDECIDED
-    numbers = f"{difference:+.{decimals}f}{_behind(unit)}, {confidence:.0%} interval"
+    numbers = f"{difference:+.{decimals}f}{_behind(unit)}, {percent(confidence)} interval"
     numbers += f" {low:+.{decimals}f} to {high:+.{decimals}f}, {n[0]} and {n[1]} coupons"
     sentence = {
         HIGHER: f"The first is higher than the second ({numbers}).",

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from analysis.formula import formula
-from analysis.statistics.comparison import HIGHER, LOWER, UNDECIDED
+from analysis.statistics.comparison import HIGHER, LOWER, UNDECIDED, percent
 from analysis.statistics.replication import finite, require_share
 
 
@@ -168,7 +168,7 @@ def _pair(names, numbers, confidence, unit, decimals) -> PairDifference:
     difference, low, high, p = numbers
     outcome = HIGHER if low > 0 else LOWER if high < 0 else UNDECIDED
     behind = f"{'' if unit in ('', '°') else ' '}{unit}"
-    figures = f"{difference:+.{decimals}f}{behind}, {confidence:.0%} interval for all pairs at once"
+    figures = f"{difference:+.{decimals}f}{behind}, {percent(confidence)} interval for all pairs at once"
     figures = f"{figures} {low:+.{decimals}f} to {high:+.{decimals}f}".replace("-", "−")
     if outcome == UNDECIDED:
         sentence = f"Which of {names[0]} and {names[1]} is higher cannot be told yet ({figures})."

@@ -129,3 +129,13 @@ def test_an_estimate_from_dispersive_parts_is_marked():
     assert check.outcome == CANNOT_TELL  # +1.8 ± 2.9
     assert "estimated from dispersive parts" in check.why
     assert WATER.properties["dispersive_tension"].value == 21.8
+
+
+def test_a_dispersive_part_above_its_tension_gives_no_estimate():
+    parts = {
+        key: Value(value, "mN/m", "invented")
+        for key, value in (("surface_tension", 20.0), ("dispersive_tension", 60.0))
+    }
+    check = cloaking_sign(run(lubricant=Material("O", "oil", parts)))
+    assert check.outcome == CANNOT_TELL
+    assert "Cannot be computed without interfacial tension" in check.why

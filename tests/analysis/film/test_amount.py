@@ -88,3 +88,28 @@ def test_other_refusals():
         share_retained(1.0, 0.0)
     with pytest.raises(ValueError, match="step of the balance"):
         balance_step_um(0.0, 625.0, 930.0)
+
+
+def test_every_part_of_a_difference_has_the_shape_of_all_inputs_together():
+    found = mass_difference(difference_mg=[0.05, 0.2], area_mm2=[[625], [600]], density=930, step_mg=0.1)
+    assert found.is_resolved.shape == found.thickness_um.shape == (2, 2)
+    assert found.is_resolved.tolist() == [[False, True]] * 2
+    steps = mass_difference(difference_mg=0.1, area_mm2=625, density=930, step_mg=[0.1, 1.0])
+    assert steps.is_resolved.tolist() == [True, False]  # hand: twice √(2·d²/12) is 0.082 and 0.82 mg
+
+
+def test_a_texture_filled_to_its_tops_is_full():
+    """Limit: m = ρAv; what rounding leaves is no lack of lubricant."""
+    for void in np.linspace(0.1, 9.9, 99):
+        found = lubricant_amount(mass_mg=void * 625.0 * 930.0 / 1e6, area_mm2=625.0, density=930.0, void_um=void)
+        assert found.outside == ()
+        assert_allclose(found.filled_share, 1.0)
+
+
+def test_neither_room_nor_lubricant_is_no_share():
+    assert np.isnan(lubricant_amount(mass_mg=0, area_mm2=625, density=930, void_um=0).filled_share)
+
+
+def test_three_numbers_are_no_value_with_its_uncertainty():
+    with pytest.raises(ValueError, match=r"mass must be a number or a pair .* not \(1.0, 2.0, 3.0\)"):
+        lubricant_amount(mass_mg=(1.0, 2.0, 3.0), area_mm2=625, density=930)

@@ -144,3 +144,24 @@ def test_many_drops_at_once():
     )
     assert found.outcome.tolist() == [CLOAKS, DOES_NOT_CLOAK, CANNOT_TELL, CANNOT_TELL]
     assert_allclose(found.coefficient, [7.7, -6.8, np.nan, 2.8], atol=1e-9)
+
+
+def test_a_coefficient_of_nothing_but_rounding_has_no_sign():
+    """Limit: 65.1 − 45 − 20.1 is 0, in binary −7·10⁻¹⁵; exact tensions cannot make a sign of it."""
+    exact = {"liquid_tension": (65.1, 0), "lubricant_tension": (20.1, 0), "interfacial_tension": (45, 0)}
+    assert cloaking(**exact).outcome == CANNOT_TELL
+    assert cloaking(**{**exact, "liquid_tension": (65.10001, 0)}).outcome == CLOAKS
+    effect = saturation_effect(
+        fresh_tension=[65.1, 70.0], saturated_tension=60.0, lubricant_tension=20.1, interfacial_tension=45.0
+    )
+    assert effect.is_misleading.tolist() == [False, True]
+
+
+def test_saturation_is_yes_no_or_not_on_record():
+    with pytest.raises(ValueError, match="is_saturated must be True, False or None"):
+        cloaking(liquid_tension=(65, 0), lubricant_tension=(20, 0), interfacial_tension=(45, 0), is_saturated="no")
+
+
+def test_an_estimate_from_a_part_above_its_whole_is_refused():
+    with pytest.raises(ValueError, match="dispersive part 72 mN/m exceeds its tension 20"):
+        estimated_interfacial_tension(20.0, 72, 20.0, 20.0)

@@ -120,3 +120,20 @@ def test_criterion_is_that_of_a_likelihood():
 def test_too_few_readings_cannot_be_judged():
     assert corrected_information_criterion(1.0, 4, 2) == math.inf  # K = 3: n − K − 1 = 0
     assert math.isfinite(corrected_information_criterion(1.0, 5, 2))
+
+
+def test_nothing_that_grows_without_end_stays_nothing():
+    """Limit: 0·∞ of the floats, where the exact value is 0."""
+    assert exponential_change(1000, 0.0, -1.0) == 0
+    assert plateau_change(1000, 5.0, -1.0, 5.0) == 5
+    assert power_change(1e300, 1.0, 0.0, 5.0) == 1
+    assert_allclose(plateau_change(1000, np.array([5.0, 6.0, 4.0]), -1.0, 5.0), [5, np.inf, -np.inf])
+
+
+def test_minus_zero_is_no_loss():
+    assert half_life(-0.0) == math.inf
+
+
+def test_what_is_missing_in_a_criterion_stays_missing():
+    found = corrected_information_criterion(np.array([1.0, np.nan, 1.0]), np.array([3.0, 3.0, np.nan]), 2)
+    assert_allclose(found, [np.inf, np.nan, np.nan])

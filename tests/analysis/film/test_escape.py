@@ -133,3 +133,20 @@ def test_missing_values_of_an_array_stay_in_their_place():
     case = {**OIL, "vapour_pressure_pa": pressures}
     assert np.isnan(still_air_evaporation(**case, **STILL).rate_nm_s).tolist() == [False, True]
     assert np.isnan(greatest_evaporation(**case).rate_um_h).tolist() == [False, True]
+
+
+def test_a_vapour_at_the_pressure_of_the_air_is_refused_by_value_and_limit():
+    with pytest.raises(ValueError, match=r"pressure must be below .* 101325 Pa, not 200000 Pa: the liquid boils"):
+        still_air_evaporation(**{**OIL, "vapour_pressure_pa": np.array([1.0, 2e5])}, **STILL)
+    with pytest.raises(ValueError, match=r"in the room must be below .* 90000 Pa, not 95000 Pa: no air is left"):
+        still_air_evaporation(**OIL, **STILL, room_vapour_pa=95e3, pressure_pa=np.array([101_325.0, 90e3]))
+    with pytest.raises(ValueError, match=r"diffusivity must be above 0 mm²/s"):
+        still_air_evaporation(**OIL, diffusivity_mm2_s=0.0, layer_mm=1.0)
+
+
+def test_condensing_through_a_layer_too_thin_is_said_as_well():
+    fast = still_air_evaporation(
+        **{**OIL, "vapour_pressure_pa": 0.0}, room_vapour_pa=0.19, diffusivity_mm2_s=4.0, layer_mm=1e-5
+    )
+    assert fast.flux_kg_m2_s < 0
+    assert "too thin" in fast.outside[0]

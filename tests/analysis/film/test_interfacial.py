@@ -123,3 +123,23 @@ def test_missing_values_of_an_array_stay_in_their_place():
     found = fowkes_interfacial(WATER, WATER_DISPERSIVE, np.array([18.4, np.nan]), np.array([18.4, 18.4]))
     assert np.isnan(found.value).tolist() == [False, True]
     assert np.isnan(found.low).tolist() == [False, True]
+
+
+def test_an_aromatic_liquid_widens_each_estimate():
+    found = antonow_interfacial(WATER, 28.5, is_aromatic=True)
+    assert found.half_width == 16 > antonow_interfacial(WATER, 28.5).half_width == 15
+    assert found.low <= 36  # from memory: toluene on water
+    assert owens_wendt_interfacial(21.8, 51.0, 28.0, 0.5, is_aromatic=True).half_width == 16
+    assert antonow_interfacial(WATER, 28.5, is_aromatic=True, half_width=7.0).half_width == 7
+
+
+def test_no_part_exceeds_its_whole():
+    """Limit: two alkanes are wholly dispersive; a tension between them below that needs other forces."""
+    assert_allclose(dispersive_part(20.0, 18.4, 20.0 + 18.4 - 2 * np.sqrt(20.0 * 18.4)), 20.0)
+    assert_allclose(dispersive_part(18.4, 18.4, 0.0), 18.4)
+    with pytest.raises(ValueError, match=r"liquid's dispersive part 113.* exceeds its tension 72.8"):
+        dispersive_part(WATER, 18.4, 0.0)
+    with pytest.raises(ValueError, match=r"probe's dispersive part 40 mN/m exceeds its tension 18.4"):
+        dispersive_part(WATER, 18.4, 51.1, 40)
+    with pytest.raises(ValueError, match="probe's dispersive part must be above 0"):
+        dispersive_part(WATER, 18.4, 51.1, 0.0)

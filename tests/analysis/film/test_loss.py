@@ -221,3 +221,39 @@ def test_what_cannot_be_asked_is_refused(change, words):
     asked = {"coupons": ["C1"] * 6, "doses": CYCLES, "values": DEPTH, "limit": 5.0, "worse": "below"} | change
     with pytest.raises(ValueError, match=words):
         dose_to_limit(**asked)
+
+
+def test_a_model_named_twice_counts_once():
+    choices = compare_dose_models(["C1"] * 6, CYCLES, DEPTH, ["linear", "exponential", "linear"])
+    assert sorted(choice.model for choice in choices) == ["exponential", "linear"]
+    assert_allclose(sum(choice.weight for choice in choices), 1)
+    assert compare_dose_models(["C1"] * 6, CYCLES, DEPTH, "linear")[0].weight == 1
+
+
+@pytest.mark.parametrize("worse", ["above", "below"])
+def test_a_coupon_that_stays_at_the_limit_does_not_pass_it(worse):
+    found = dose_to_limit(["C1"] * 6, CYCLES, [10.3] * 6, 10.3, worse=worse, model="linear")
+    assert (found.median, found.n_reached) == (math.inf, 0)
+    assert (found.coupons[0].qualifier, found.coupons[0].dose) == (">", 500)
+
+
+def test_a_loss_from_the_limit_on_passes_it_at_once():
+    found = dose_to_limit(["C1"] * 6, CYCLES, [10 - 0.01 * n for n in CYCLES], 10.0, worse="below", model="linear")
+    assert_allclose(found.coupons[0].dose, 0, atol=1e-6)  # limit
+    grown = dose_to_limit(["C1"] * 6, CYCLES, [10 + 0.01 * n for n in CYCLES], 9.0, worse="below", model="linear")
+    assert (grown.median, grown.at_least) == (math.inf, 500)  # it moves away from the limit
+
+
+@pytest.mark.parametrize(("doses", "values"), [([0, 100], [10, 5]), ([0], [10]), ([0, 0, 0], [10, 9, 8])])
+def test_a_coupon_without_a_curve_is_neither_late_nor_early(doses, values):
+    found = dose_to_limit(["C1"] * len(doses), doses, values, 7.0, worse="below")
+    assert found.median is None
+    assert (found.coupons[0].qualifier, found.coupons[0].dose) == (None, None)
+    assert "fit failed" in found.coupons[0].note
+
+
+def test_the_sentence_does_not_round_the_confidence_up():
+    once = dose_to_limit(*coupons_with(RATES), 5.0, worse="below", model="exponential", confidence=0.975)
+    assert "97.5% interval" in once.sentence
+    none = dose_to_limit(*coupons_with([0.0002] * 9), 5.0, worse="below", model="exponential", confidence=0.995)
+    assert "99.5% confidence > 500" in none.sentence

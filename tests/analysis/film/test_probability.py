@@ -196,3 +196,30 @@ def test_a_pair_that_is_none_of_the_twelve_is_said():
 def test_impossible_inputs_are_refused(changes, words):
     with pytest.raises(ValueError, match=words):
         stability_probability(**{**VALUES, **changes})
+
+
+def test_an_energy_or_coefficient_of_zero_belongs_to_no_verdict():
+    """Limit: exact inputs with S = 65.1 − 45 − 20.1 = 0, and with ΔE1 = 0; rounding must not decide."""
+    drop = cloaking_probability(liquid_tension=65.1, lubricant_tension=20.1, interfacial_tension=45.0, draws=100)
+    assert list(drop.probabilities.values()) == [0, 0]
+    assert drop.outcome == CANNOT_TELL
+    for lubricant in (15.1, 17.9, 20.1, 23.3):
+        film = stability_probability(
+            roughness=1.7, liquid_tension=72.8, lubricant_tension=lubricant, interfacial_tension=1.7 * lubricant,
+            liquid_angle_deg=90.0, lubricant_angle_deg=0.0, draws=100,
+        )  # fmt: skip
+        assert list(film.probabilities.values()) == [0, 0, 0]
+
+
+@pytest.mark.parametrize(
+    ("changes", "words"),
+    [
+        ({"draws": np.inf}, "draws must be at least 100 and finite, not inf"),
+        ({"draws": np.nan}, "draws must be at least 100 and finite, not nan"),
+        ({"seed": -1}, "seed must be 0 or more, not -1"),
+        ({"roughness": (2.0, 0.1, 3.0)}, r"roughness .* a number or a pair"),
+    ],
+)
+def test_draws_that_cannot_be_made_are_refused(changes, words):
+    with pytest.raises(ValueError, match=words):
+        stability_probability(**{**VALUES, **changes})

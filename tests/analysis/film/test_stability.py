@@ -135,3 +135,23 @@ def test_many_films_with_uncertainties_give_what_each_gives_alone():
         assert (together.outcome[place], together.meaning[place]) == (alone.outcome, alone.meaning)
     missing = film_stability(**{**STEADY, "interfacial_tension": (np.array([45.0, np.nan]), 3)})
     assert missing.outcome.tolist() == [STABLE, CANNOT_TELL]
+
+
+def test_an_energy_of_nothing_but_rounding_has_no_sign():
+    """Limit: R·γB·cos 0° − R·γA·cos 90° = γAB, so ΔE1 is 0; and in binary a little more or less."""
+    for lubricant in np.linspace(15.1, 34.9, 23):
+        exact = dict(
+            zip(NAMES, [(1.7, 0), (72.8, 0), (lubricant, 0), (1.7 * lubricant, 0), (90, 0), (0, 0)], strict=True)
+        )
+        film = film_stability(**exact)
+        assert abs(film.first[0]) < 1e-12
+        assert film.outcome == CANNOT_TELL
+    assert sign_of(np.array([1e-12, -1e-12, 1e-6, np.nan]), 0).tolist() == [0, 0, 1, 0]
+
+
+@pytest.mark.parametrize("signs", [(2, 1), (-2, 1), (1, np.array([1, 3])), (0.5, 1)])
+def test_what_is_no_sign_has_no_outcome(signs):
+    with pytest.raises(ValueError, match="a sign must be −1, 0 or 1"):
+        outcome_of_signs(*signs)
+    with pytest.raises(ValueError, match="a sign must be −1, 0 or 1"):
+        meaning_of_signs(*signs)

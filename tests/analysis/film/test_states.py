@@ -110,3 +110,22 @@ def test_state_numbers_of_an_array():
     assert found.tolist() == [3, 2, 1, 0]
     assert state_number(0.0, 1.0, 0.5) == 3  # flat, and it spreads
     assert state_number(0.1, 1.0, 0.5) == 1  # flat, and it does not
+
+
+def test_no_interfacial_tension_and_nothing_to_decide_is_no_angle():
+    """Limit: 0/0; one step aside one of the two spreads."""
+    assert np.isnan(angle_under_liquid_deg(20.0, 20.0, 0.0, 50.0, 50.0))
+    assert angle_under_liquid_deg(20.0, 21.0, 0.0, 50.0, 50.0) == 0
+    assert angle_under_liquid_deg(21.0, 20.0, 0.0, 50.0, 50.0) == 180
+
+
+def test_a_flat_solid_has_no_room_for_a_coefficient_below_zero():
+    assert str(critical_spreading_coefficient(20.1, 1.0, 0.5)) == "0.0"  # not −0
+
+
+def test_rounding_does_not_cloak_a_drop():
+    found = film_state(
+        roughness=2.0, solid_fraction=0.25, lubricant_angle_deg=0.0, angle_under_deg=0.0,
+        spreading_coefficient=7e-15,
+    )  # fmt: skip
+    assert found.code == "A3-W3 not cloaked"

@@ -114,3 +114,31 @@ def test_other_refusals():
         height_profile([1.0], 1.0)
     with pytest.raises(ValueError, match="solid fraction"):  # a flat map has no texture to fill
         _ = height_map(np.zeros((3, 3)), 1.0).texture.critical_angle_deg
+
+
+def test_a_flat_map_of_any_size_has_no_less_than_its_area():
+    """Limit: r = 1; the mean of equal numbers may be rounded to a little less."""
+    for points in range(2, 60):
+        found = height_map(np.full((points, points + 3), 0.7), (0.1, 0.3))
+        assert 1 <= found.texture.roughness < 1 + 1e-12
+        assert found.developed_ratio_pct >= 0
+        assert height_profile(np.zeros(points), 0.7).texture.roughness >= 1
+
+
+@pytest.mark.parametrize(
+    ("call", "words"),
+    [
+        (lambda: height_map([[0, 1], [2, 3]], 1.0, top_um=-5.0), "plane of the tops must be at least 0.0 µm, not -5"),
+        (lambda: height_map([[0, 1], [2, 3]], (1.0, 2.0, 3.0)), "pixel must be one size or a pair"),
+        (lambda: height_profile([0, 1, 2], [1.0, 2.0]), "spacing must be one number"),
+        (lambda: height_profile([0, 1, 2], np.nan), "spacing must be a finite number"),
+    ],
+)
+def test_what_is_no_map_is_refused(call, words):
+    with pytest.raises(ValueError, match=words):
+        call()
+
+
+def test_tops_at_the_lowest_height_leave_no_room():
+    found = height_map([[0, 1], [2, 3]], 1.0, top_um=0.0).texture  # limit
+    assert (found.void_um, found.height_um, found.solid_fraction) == (0.0, 0.0, 1.0)
