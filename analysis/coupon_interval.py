@@ -10,11 +10,12 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 from analysis.quantities import Quantity
 from analysis.records import CouponValue
 from analysis.statistics.bounded import IDENTITY, INTERVAL, TOLERANCE, bounded_interval
-from analysis.statistics.nested_censoring import nested_censored_mean
+from analysis.statistics.nested_censoring import NestedMean, nested_censored_mean
 from analysis.statistics.replication import mean_interval
 from analysis.statistics.tolerance import tolerance_limit
 
@@ -90,9 +91,13 @@ def _range(quantity: Quantity) -> tuple[float, float]:
     return least, math.inf if quantity.high is None else quantity.high
 
 
+@lru_cache(maxsize=512)  # pages and reports ask for the same readings again and again
+def _fitted(drops: tuple, confidence: float) -> NestedMean:
+    return nested_censored_mean({coupon: tuple(zip(*read, strict=True)) for coupon, read in drops}, confidence)
+
+
 def _censored(values: Sequence[CouponValue], quantity: Quantity, confidence: float) -> CouponInterval:
-    read = {item.coupon: tuple(zip(*item.drops, strict=True)) for item in values if item.drops}
-    found = nested_censored_mean(read, confidence)
+    found = _fitted(tuple((item.coupon, item.drops) for item in values if item.drops), confidence)
     how = f"maximum likelihood over coupons and drops, those {quantity.beyond} kept as censored"
     if not found.is_fitted:
         how = f"{how}: {found.note}"

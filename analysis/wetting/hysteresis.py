@@ -5,6 +5,8 @@ Numbers or arrays that broadcast. NaN in an array stays NaN in its place; a sing
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 import numpy as np
 from numpy.typing import ArrayLike
 
@@ -160,21 +162,25 @@ def drop_pairs(run: Run) -> tuple[dict, ...]:
     >>> [round(row["hysteresis"], 6) for row in drop_pairs(Run("R1", "C1", "needle", angles))]
     [1.8]
     """
+    return tuple(dict(row) for row in _pairs(run.readings, _surface_tension(run)))
+
+
+@lru_cache(maxsize=2048)  # each check and each quantity of a run asks for its pairs
+def _pairs(readings: tuple[Reading, ...], tension: float | None) -> tuple[dict, ...]:
     found: dict[tuple, dict[str, Reading]] = {}
-    for reading in run.readings:
+    for reading in readings:
         if reading.quantity in (ADVANCING, RECEDING) and _is_angle(reading):
             place = (reading.position, reading.drop, reading.direction)
             found.setdefault(place, {})[reading.quantity] = reading
     pairs = [(place, pair) for place, pair in found.items() if len(pair) == 2]
     if not pairs:  # most runs are of another kind
         return ()
-    return tuple(_row(*pair, numbers) for pair, numbers in zip(pairs, _numbers(pairs, run), strict=True))
+    return tuple(_row(*pair, numbers) for pair, numbers in zip(pairs, _numbers(pairs, tension), strict=True))
 
 
-def _numbers(pairs: list, run: Run) -> list[tuple]:
+def _numbers(pairs: list, tension: float | None) -> list[tuple]:
     """The PAIR_QUANTITIES of each pair, all pairs together."""
     ahead, behind = (np.array([pair[name].value for _, pair in pairs], dtype=float) for name in (ADVANCING, RECEDING))
-    tension = _surface_tension(run)
     per_width = [None] * len(pairs) if tension is None else retention_per_width(tension, ahead, behind).tolist()
     columns = (function(ahead, behind).tolist() for function in (hysteresis, hysteresis_cosine, hysteresis_percent))
     return list(zip(*columns, per_width, strict=True))
