@@ -120,3 +120,15 @@ def test_round_off_is_no_scatter_that_could_be_alike():
 def test_frames_are_whole():
     with pytest.raises(ValueError, match="fewest frames must be a whole number"):
         terminal_speed(range(9), range(9), fewest=4.5)
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_a_track_is_straight_where_its_bend_is_not_significant(seed):
+    """Independent: statsmodels 0.15.0, two-sided p of the square term against 5 %."""
+    import statsmodels.api as sm
+
+    random = np.random.default_rng(seed)
+    times = np.arange(12) / 24
+    positions = 30 * times + random.uniform(0, 1) * times**2 + random.normal(0, 0.02, 12)
+    p = sm.OLS(positions, np.column_stack([np.ones(12), times, times**2])).fit().pvalues[2]
+    assert (terminal_speed(times, positions).first_frame == 0) == (p > 0.05)

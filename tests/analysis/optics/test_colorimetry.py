@@ -287,3 +287,11 @@ def test_ciede2000_written_down_again(pair):
     rotation = -np.sin(bend) * 2 * np.sqrt(c**7 / (c**7 + 25**7))
     expected = np.sqrt(parts[0] ** 2 + parts[1] ** 2 + hue**2 + rotation * parts[1] * hue)
     assert_allclose(colour_difference(*pair), expected, rtol=1e-7)
+
+
+@pytest.mark.parametrize(("red", "is_shown"), [(80.09, True), (80.5, False), (82, False)])
+def test_a_colour_just_outside_is_outside(red, is_shown):
+    """Limit: sRGB's red corner and a little beyond; half a step of an 8-bit screen is all that is forgiven."""
+    found = lab_colour([53.24, red, 67.2])
+    assert found.is_in_srgb is is_shown
+    assert found.gamut_excess == 0 if is_shown else 0.002 < found.gamut_excess < 0.1

@@ -171,6 +171,7 @@ def test_an_absorbing_film_comes_back(thickness):
         ([3, 2, 2, 1, 1, 0, 4], [5]),  # steps on the way down are no dips
         ([0, 1, 2, 1, 0], [0, 4]),
         ([5, 1, 1.0002, 1.0001, 5], [1]),  # hardly anything between the two
+        ([5, 1, 1.01, 1.005, 5], [1, 3]),
         ([5, 1, 1, 1, 5], [2]),
         ([2, 2, 2], [1]),
         ([1, 2, 3], [0]),

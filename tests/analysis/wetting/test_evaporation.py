@@ -90,6 +90,13 @@ def test_rate_of_a_half_sphere():
     assert_allclose(evaporation_rate_ul_s(5, 90, 25, 50), expected, rtol=1e-9)
 
 
+def test_what_evaporation_asks_of_water():
+    """Independent: iapws 1.5.5 and CoolProp 8.0.0, 997.048 kg/m³ at 25 °C; molar mass from memory."""
+    water = water_vapour(25)
+    assert_allclose(water.liquid_density, 997.048, rtol=1e-4)
+    assert_allclose(water.molar_mass_kg_mol, 0.0180153, rtol=1e-5)
+
+
 def test_no_loss_in_saturated_air_and_never_more_than_everything():
     assert predicted_loss_percent(5, 110, 600, 25, 100) == 0
     assert predicted_loss_percent(0.1, 110, 36000, 40, 0) == 100

@@ -286,3 +286,51 @@ def test_the_expected_angle_is_0_where_the_liquid_spreads():
     assert np.isnan(found[3])
     with pytest.raises(ValueError, match="dispersive part"):
         owens_wendt_angle(-1, 0, hexadecane)
+
+
+def _held_at_zero(angles, liquids):
+    """The model with the polar part held at 0, written down a second time: the dispersive part."""
+    points = [
+        one.total * (1 + math.cos(math.radians(a))) / 2 / one.dispersive**0.5
+        for a, one in zip(angles, liquids, strict=True)
+    ]
+    return np.mean(points) ** 2, np.array(points)
+
+
+@pytest.mark.parametrize("names", [WATER_DIM, THREE], ids=["two", "three"])
+def test_uncertainty_where_the_polar_part_is_not_resolved(names):
+    liquids, angles = probe_liquids("set_a", *names), np.array([125.0, 80, 105][: len(names)])
+    found = owens_wendt(angles, liquids, angle_sd_deg=2)
+    by_angles, by_residuals = found.uncertainties
+    moves = []
+    for i in range(len(angles)):  # hand: central differences, each angle moved by a thousandth of a degree
+        step = np.zeros(len(angles))
+        step[i] = 1e-3
+        moves.append((_held_at_zero(angles + step, liquids)[0] - _held_at_zero(angles - step, liquids)[0]) / 2e-3)
+    assert_allclose(by_angles.dispersive, 2 * np.linalg.norm(moves), rtol=1e-6)
+    _, points = _held_at_zero(angles, liquids)
+    # hand: q² has 2q·s/√n, s the standard deviation of the points about their mean
+    expected = 2 * points.mean() * points.std(ddof=1) / len(points) ** 0.5
+    assert_allclose([by_residuals.dispersive, by_residuals.total], expected)
+
+
+def test_uncertainty_of_the_intercept_alone():
+    from uncertainties import ufloat, umath
+
+    liquids = probe_liquids("set_b", *WATER_DIM)
+    x, y = [], []
+    for angle, one in zip((125, 80), liquids, strict=True):
+        x.append(math.sqrt(one.polar / one.dispersive))
+        y.append(one.total * (1 + umath.cos(ufloat(angle, 2) * math.pi / 180)) / 2 / one.dispersive**0.5)
+    expected = (y[1] - x[1] * (y[0] - y[1]) / (x[0] - x[1])) ** 2  # independent: uncertainties 3.2.3
+    found = owens_wendt([125, 80], liquids, without_polar="intercept", angle_sd_deg=2)
+    assert_allclose([found.dispersive, found.u_total], [expected.n, expected.s], rtol=1e-9)
+
+
+@pytest.mark.parametrize(("polar", "is_said"), [(0.05, True), (8.0, False)])
+def test_a_polar_part_within_its_uncertainty_is_told(polar, is_said):
+    """A slope below twice its standard uncertainty; here about 0.2 ± 0.2 and 2.8 ± 0.2."""
+    liquids = probe_liquids("set_a", *WATER_DIM)
+    angles = [owens_wendt_angle(25, polar, one) for one in liquids]
+    notes = owens_wendt(angles, liquids, angle_sd_deg=2).notes
+    assert any("not distinct from 0 by the scatter" in note for note in notes) is is_said

@@ -128,3 +128,16 @@ def test_angles_without_a_dispersive_part_have_no_parts(angles):
     assert not found.is_fitted
     assert (found.total, found.dispersive, found.polar, found.uncertainties) == (None, None, None, ())
     assert any("does not describe" in note for note in found.notes)
+
+
+def test_uncertainty_from_residuals_where_the_polar_part_is_not_resolved():
+    """Hand: one number fitted to four points leaves three degrees of freedom."""
+    liquids = SET_A[:4]
+    found = wu([130, 75, 110, 120], liquids)
+    assert found.polar is None
+    (part,) = found.uncertainties
+    d = found.dispersive
+    work = np.array([one.total for one in liquids]) * (1 + np.cos(np.radians([130, 75, 110, 120]))) / 4
+    apolar = np.array([one.dispersive for one in liquids])
+    residuals, slopes = work - d * apolar / (d + apolar), (apolar / (d + apolar)) ** 2
+    assert_allclose(part.dispersive, np.sqrt(residuals @ residuals / 3 / (slopes @ slopes)), rtol=1e-6)
