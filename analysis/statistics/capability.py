@@ -18,13 +18,14 @@ from analysis.statistics.capability_indices import (
     IndexInterval,
     one_sided_index,
     one_sided_index_interval,
+    require_order,
     smaller_index,
     smaller_index_interval,
     two_sided_index,
     two_sided_index_interval,
 )
 from analysis.statistics.chart_constants import chart_constants
-from analysis.statistics.moments import finite
+from analysis.statistics.moments import finite, finite_row, sample_sd, stable_mean
 
 FEWEST_FOR_TAILS = 741  # readings: with fewer than 1/0.00135 none is expected beyond the outer percentiles
 _TAILS = (0.00135, 0.5, 0.99865)
@@ -116,8 +117,7 @@ def percentile_indices(
     above = None if ceiling is None else plain((ceiling - middle) / (top - middle))
     if below is None or above is None:
         return PercentileIndices(None, below, above, above if below is None else below)
-    if np.any(floor >= ceiling):
-        raise ValueError("the lower limit must be below the upper limit")
+    require_order(floor, ceiling)
     return PercentileIndices(plain((ceiling - floor) / (top - bottom)), below, above, plain(np.minimum(below, above)))
 
 
@@ -125,7 +125,7 @@ def percentile_indices(
     "x̄ − 3s, x̄, x̄ + 3s; lognormal: exp of the same of ln x; Weibull: by maximum likelihood; none: as counted",
     source="iso_22514_2 common_practice",
     holds_when="the shape fits; counted percentiles need 741 readings or more",
-    library="scipy.stats.weibull_min numpy.quantile",
+    library="scipy.optimize.brentq numpy.quantile",
 )
 def fitted_percentiles(values: Sequence[float], shape: str = "normal") -> Percentiles:
     """The 0.135 %, 50 % and 99.865 % points of readings under an assumed shape.
@@ -146,7 +146,7 @@ def fitted_percentiles(values: Sequence[float], shape: str = "normal") -> Percen
     ------
     ValueError
         For NaN, an infinite value, equal readings or a single one, readings of 0 or below where the shape has none,
-        another shape, or fewer than 741 readings without a shape.
+        another shape, fewer than 741 readings without a shape, or percentiles beyond the largest double.
 
     Source: `iso_22514_2`.
 
@@ -154,7 +154,7 @@ def fitted_percentiles(values: Sequence[float], shape: str = "normal") -> Percen
     >>> round(found.low, 4), round(found.median, 4), round(found.high, 4)
     (0.25, 2.0, 16.0)
     """
-    numbers = finite(values)
+    numbers = finite_row(values)
     if shape not in _SHAPES:
         raise ValueError(f"shape must be one of {', '.join(_SHAPES)}, not {shape!r}")
     if np.ptp(numbers) == 0:
@@ -165,23 +165,48 @@ def fitted_percentiles(values: Sequence[float], shape: str = "normal") -> Percen
         raise ValueError(
             f"the outer percentiles cannot be counted in fewer than {FEWEST_FOR_TAILS} readings, here {numbers.size}"
         )
-    return Percentiles(*_three_points(numbers, shape), shape, numbers.size)
+    with np.errstate(over="ignore"):  # told in words below
+        points = _three_points(numbers, shape)
+    if not np.all(np.isfinite(points)):
+        raise ValueError(
+            f"the percentiles of a {shape} shape leave the range of a double, readings to {numbers.max():g}"
+        )
+    return Percentiles(*points, shape, numbers.size)
 
 
 def _three_points(numbers: np.ndarray, shape: str) -> tuple[float, ...]:
     if shape == "none":
         found = np.quantile(numbers, _TAILS, method="median_unbiased")
     elif shape == "weibull":
-        from scipy.stats import weibull_min
-
-        slope, _, scale = weibull_min.fit(numbers, floc=0)
-        found = weibull_min.ppf(_TAILS, slope, scale=scale)
+        slope, log_scale = _weibull(np.log(numbers))
+        found = np.exp(log_scale + np.log(-np.log1p(-np.array(_TAILS))) / slope)
     else:
         scale = np.log(numbers) if shape == "lognormal" else numbers
-        mean, sd = scale.mean(), scale.std(ddof=1)
-        found = mean + sd * np.array([-3.0, 0.0, 3.0])
+        found = stable_mean(scale) + sample_sd(scale) * np.array([-3.0, 0.0, 3.0])
         found = np.exp(found) if shape == "lognormal" else found
     return tuple(float(number) for number in found)
+
+
+def _weibull(logs: np.ndarray) -> tuple[float, float]:
+    """Shape and logarithm of the scale by maximum likelihood, from the logarithms of the readings.
+
+    A root instead of scipy.stats.weibull_min.fit, whose search stops far from the maximum when readings lie close.
+    """
+    unit = sample_sd(logs)
+    if unit == 0:
+        raise ValueError("the logarithms of the readings are equal, but for rounding: no Weibull shape")
+    off = (logs - logs.max()) / unit
+    from scipy.optimize import brentq
+
+    def slope_equation(k: float) -> float:
+        weights = np.exp(k * off)
+        return float(weights @ off / weights.sum() - off.mean()) - 1 / k
+
+    high = 1.0
+    while slope_equation(high) < 0:
+        high *= 2
+    k = brentq(slope_equation, 1e-3, high, xtol=1e-12, rtol=1e-13)
+    return k / unit, float(logs.max() + unit * math.log(np.mean(np.exp(k * off))) / k)
 
 
 @formula(
@@ -200,7 +225,7 @@ def share_outside(mean: ArrayLike, sd: ArrayLike, lower: ArrayLike | None = None
     sd : float or array
         Standard deviation, unit of the readings, above 0.
     lower, upper : float or array, optional
-        Limits, unit of the readings; without any nothing lies outside.
+        Limits, unit of the readings, lower below upper; without any nothing lies outside.
 
     Returns
     -------
@@ -210,7 +235,7 @@ def share_outside(mean: ArrayLike, sd: ArrayLike, lower: ArrayLike | None = None
     Raises
     ------
     ValueError
-        For an sd of 0 or below.
+        For an sd of 0 or below, or lower not below upper.
 
     Source: `montgomery_sqc`.
 
@@ -218,6 +243,8 @@ def share_outside(mean: ArrayLike, sd: ArrayLike, lower: ArrayLike | None = None
     0.0027
     """
     middle, spread = within("mean", mean), within("standard deviation", sd, above=0)
+    if lower is not None and upper is not None:
+        require_order(within("lower limit", lower), within("upper limit", upper))
     from scipy.special import ndtr
 
     below = 0.0 if lower is None else ndtr((within("lower limit", lower) - middle) / spread)
@@ -261,8 +288,8 @@ def capability(
     Raises
     ------
     ValueError
-        For NaN, an infinite value, fewer than two readings or no spread, no limit that is left, lower not below
-        upper, or a confidence outside 0 to 1.
+        For NaN or an infinite value in readings or limits, fewer than two readings or no spread, no limit that is
+        left, lower not below upper, or a confidence outside 0 to 1.
 
     Source: `iso_22514_2`; `montgomery_sqc`.
 
@@ -271,16 +298,19 @@ def capability(
     (None, 4.99, 'The lower limit is the natural end of the quantity and is left out.')
     """
     notes = []
+    for name, limit in (("lower limit", lower), ("upper limit", upper)):
+        if limit is not None:
+            within(name, limit, has_nan=False).item()
     if lower is not None and natural_lower is not None and lower <= natural_lower:
         lower, notes = None, ["The lower limit is the natural end of the quantity and is left out."]
     if upper is not None and natural_upper is not None and upper >= natural_upper:
         upper = None
         notes.append("The upper limit is the natural end of the quantity and is left out.")
-    groups = [finite(np.atleast_1d(group)) for group in values]
+    groups = [finite_row(np.atleast_1d(group)) for group in values]
     numbers = finite(np.concatenate(groups) if groups else [])
     if numbers.size < 2:
         raise ValueError("a capability needs two readings or more")
-    mean, overall, inside = float(numbers.mean()), float(numbers.std(ddof=1)), _sd_within(groups)
+    mean, overall, inside = float(stable_mean(numbers)), float(sample_sd(numbers)), _sd_within(groups)
     if 0 in (overall, inside):
         raise ValueError("readings without spread have no capability")
     both = lower is not None and upper is not None

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -67,7 +68,7 @@ def two_sided_index(
     1.0
     """
     spread, low, high = _spread(sd), within("lower limit", lower), within("upper limit", upper)
-    _require_order(low, high)
+    require_order(low, high)
     for limit, natural, beyond in ((low, natural_lower, np.less_equal), (high, natural_upper, np.greater_equal)):
         if natural is not None and np.any(beyond(limit, natural)):
             raise ValueError(f"{natural:g} is a natural limit, no tolerance: use the index of the other side alone")
@@ -147,7 +148,7 @@ def smaller_index(mean: ArrayLike, sd: ArrayLike, lower: ArrayLike | None = None
     if lower is None and upper is None:
         raise ValueError("an index needs a limit")
     if lower is not None and upper is not None:
-        _require_order(within("lower limit", lower), within("upper limit", upper))
+        require_order(within("lower limit", lower), within("upper limit", upper))
     sides = [(lower, "lower"), (upper, "upper")]
     found = [one_sided_index(mean, sd, limit, side) for limit, side in sides if limit is not None]
     return plain(np.minimum(*found) if len(found) == 2 else found[0])
@@ -182,7 +183,7 @@ def off_centre(mean: ArrayLike, lower: ArrayLike, upper: ArrayLike):
     0.3333
     """
     low, high = within("lower limit", lower), within("upper limit", upper)
-    _require_order(low, high)
+    require_order(low, high)
     return plain(np.abs(within("mean", mean) - (low + high) / 2) / ((high - low) / 2))
 
 
@@ -273,7 +274,7 @@ def smaller_index_interval(index: ArrayLike, n: ArrayLike, confidence: float = 0
     "3√n·Ĉ follows noncentral t with n − 1 degrees of freedom and noncentrality 3√n·C",
     source="common_practice",
     holds_when="independent normal readings, one limit",
-    library="scipy.stats.nct scipy.optimize.brentq",
+    library="scipy.special.gammainc scipy.optimize.brentq",
 )
 def one_sided_index_interval(index: ArrayLike, n: ArrayLike, confidence: float = 0.95) -> IndexInterval:
     """Exact interval of a one-sided index (Cpu, Cpl, Ppu, Ppl).
@@ -314,27 +315,59 @@ def one_sided_index_interval(index: ArrayLike, n: ArrayLike, confidence: float =
 
 
 def _noncentrality(df: float, share: float, t: float) -> float:
-    """Noncentrality at which a share of the distribution lies below t; scipy.special.nctdtrinc keeps 4 digits only."""
+    """Noncentrality at which a share of the distribution lies below t: the 1 − share quantile of t·W − Z.
+
+    W is the ratio of an estimated to the true standard deviation, Z standard normal. scipy.stats.nct gives NaN far out
+    and scipy.special.nctdtrinc keeps 4 digits only.
+    """
     if math.isnan(df) or math.isnan(t):
         return math.nan
+    if t < 0:  # the mirror image
+        return -_noncentrality(df, 1 - share, -t)
     from scipy.optimize import brentq
-    from scipy.special import ndtri
-    from scipy.stats import nct
+    from scipy.special import gammainccinv, gammaincinv
 
-    # normal approximation of the answer, then a bracket around it
-    start, step = t - ndtri(share) * math.sqrt(1 + t * t / (2 * df)), 2 + abs(t) / math.sqrt(df)
-    low, high = start - step, start + step
-    while nct.cdf(t, df, low) < share:
-        low -= step
-    while nct.cdf(t, df, high) > share:
-        high += step
-    return brentq(lambda noncentrality: nct.cdf(t, df, noncentrality) - share, low, high, xtol=1e-12, rtol=1e-13)
+    least, most = (math.sqrt(2 * float(inverse(df / 2, 1e-17)) / df) for inverse in (gammaincinv, gammainccinv))
+    below = _by_normal if t * (most - least) < 40 else _by_sd
+    return brentq(
+        lambda nc: below(nc, df, t, least, most) - (1 - share), t * least - 9, t * most + 9, xtol=1e-12, rtol=1e-13
+    )
+
+
+@lru_cache
+def _gauss_legendre() -> tuple[np.ndarray, np.ndarray]:
+    return np.polynomial.legendre.leggauss(200)
+
+
+def _by_normal(nc: float, df: float, t: float, least: float, most: float) -> float:
+    """P(t·W − Z ≤ nc) as the mean of Φ(nc − t·W): smooth while t·W spreads little."""
+    from scipy.special import ndtr
+
+    node, share = _gauss_legendre()
+    w = least + (most - least) * (node + 1) / 2
+    log_density = (df - 1) * np.log(w) - df * w**2 / 2
+    weight = share * np.exp(log_density - log_density.max())  # the constant of the density cancels
+    return float(weight @ ndtr(nc - t * w) / weight.sum())
+
+
+def _by_sd(nc: float, df: float, t: float, least: float, most: float) -> float:
+    """The same as the mean of P(W ≤ (nc + Z)/t): smooth when t·W spreads wider than Z."""
+    from scipy.special import gammainc
+
+    node, share = _gauss_legendre()
+    start = min(max(-9.0, -nc), 9.0)  # W is not below 0
+    z = start + (9 - start) * (node + 1) / 2
+    density = np.exp(-(z**2) / 2) / math.sqrt(2 * math.pi)
+    ratio = np.maximum(nc + z, 0.0) / t
+    return float((share * density) @ gammainc(df / 2, df * ratio**2 / 2) * (9 - start) / 2)
 
 
 def _spread(sd: ArrayLike) -> np.ndarray:
     return within("standard deviation", sd, above=0)
 
 
-def _require_order(low: np.ndarray, high: np.ndarray) -> None:
+def require_order(low: np.ndarray, high: np.ndarray) -> None:
+    """Refuse a lower limit that is not below the upper one."""
     if np.any(low >= high):
-        raise ValueError("the lower limit must be below the upper limit")
+        low, high = (each[low >= high].flat[0] for each in np.broadcast_arrays(low, high))
+        raise ValueError(f"the lower limit must be below the upper limit, not {low:g} against {high:g}")

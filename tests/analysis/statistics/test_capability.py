@@ -107,6 +107,8 @@ def test_a_natural_limit_is_left_out_and_said():
         ([1.0, 2.0], {"lower": 0, "natural_lower": 0}, "needs a limit"),
         ([1.0, 2.0], {"lower": 3, "upper": 1}, "lower limit must be below"),
         ([1.0, math.nan], {"upper": 3}, "NaN"),
+        ([1.0, 2.0], {"upper": math.nan}, "upper limit must be a finite number"),
+        ([[[1.0, 2.0], [3.0, 4.0]]], {"upper": 9}, "one row of values"),
     ],
 )
 def test_what_has_no_capability_is_refused(values, limits, words):
@@ -122,3 +124,42 @@ def test_percentiles_must_ascend(low, median, high):
         percentile_indices(0, 1, 2)
     with pytest.raises(ValueError, match="lower limit must be below"):
         percentile_indices(0, 1, 2, 5, 4)
+
+
+def test_share_outside_needs_limits_in_order():
+    with pytest.raises(ValueError, match="lower limit must be below the upper limit, not 3 against -3"):
+        share_outside(0.0, 1.0, 3.0, -3.0)
+
+
+def test_three_readings_far_from_their_limit_have_an_interval():
+    found = capability([1.0, 2.0, 3.0], upper=9.0)
+    assert_allclose(found.ppk, 7 / 3, rtol=1e-12)
+    t = math.sqrt(3) * 7  # hand: (9 − 2)/(1/√3); both limits are noncentralities of t with 2 degrees of freedom
+    ends = [stats.nct.cdf(t, 2, 3 * math.sqrt(3) * end) for end in (found.ppk_interval.low, found.ppk_interval.high)]
+    assert_allclose(ends, [0.975, 0.025], atol=1e-9)  # independent: scipy 1.17
+
+
+@pytest.mark.parametrize("apart", [0.5, 1e-3, 1e-9])
+def test_weibull_of_two_readings(apart):
+    # hand: ln x = ±a about their middle; the likelihood is largest at k·a·tanh(k·a) = 1, k·a = 1.1996786403
+    ka = 1.199678640257734
+    found = fitted_percentiles([math.exp(-apart), math.exp(apart)], "weibull")
+    k, log_scale = ka / apart, math.log(math.cosh(ka)) / (ka / apart)
+    # two readings 1e-9 apart leave their logarithm nine digits
+    assert_allclose(math.log(found.median) / apart, (log_scale + math.log(math.log(2)) / k) / apart, atol=1e-6)
+    assert_allclose(math.log(found.high) / apart, (log_scale + math.log(-math.log(0.00135)) / k) / apart, atol=1e-6)
+
+
+def test_weibull_lies_no_lower_than_the_search_of_scipy():
+    values = np.array([12.0, 19.0, 7.0, 15.0, 11.0, 16.0, 9.0, 14.0])
+    found, (shape, _, scale) = fitted_percentiles(values, "weibull"), stats.weibull_min.fit(values, floc=0)
+    k = math.log(math.log(2) / -math.log(0.00135)) / math.log(found.median / found.high)
+    own = stats.weibull_min.logpdf(values, k, scale=found.median / math.log(2) ** (1 / k)).sum()
+    assert own >= stats.weibull_min.logpdf(values, shape, scale=scale).sum()  # independent: scipy 1.17
+    assert_allclose(k, shape, rtol=1e-3)
+
+
+def test_percentiles_beyond_a_double_are_refused():
+    with pytest.raises(ValueError, match="leave the range of a double"):
+        fitted_percentiles([1e-300, 1e300], "lognormal")
+    assert_allclose(fitted_percentiles([1e300, -1e300]).high, 3 * math.sqrt(2) * 1e300, rtol=1e-12)

@@ -110,3 +110,30 @@ def test_a_mean_beyond_the_limit_has_a_negative_index():
 def test_out_of_range_is_refused(call, words):
     with pytest.raises(ValueError, match=words):
         call()
+
+
+@pytest.mark.parametrize(("index", "n"), [(2.3333333333333335, 3), (50.0, 2), (-17.3, 3), (1e6, 4), (1.33, 10**6)])
+def test_exact_interval_far_out(index, n):
+    """Indices as far out as three readings far from their limit give them."""
+    found = one_sided_index_interval(index, n)
+    assert found.low < index < found.high
+    # limit: where the mean is known against the distance, the index scatters as 1/s does: C·√(χ²/(n−1))
+    ratios = np.sqrt(stats.chi2.ppf([0.025, 0.975], n - 1) / (n - 1))
+    if abs(index) > 1e5:
+        assert_allclose((found.low, found.high), index * ratios, rtol=1e-9)
+
+
+@pytest.mark.parametrize("n", [2, 5, 100])
+def test_exact_interval_of_a_mean_on_the_limit(n):
+    found = one_sided_index_interval([0.0, 1e-12], n)
+    reach = stats.norm.ppf(0.975) / (3 * math.sqrt(n))  # hand: t = 0 leaves Φ(−3√n·C) alone
+    assert_allclose((found.low[0], found.high[0]), (-reach, reach), rtol=1e-9)
+    assert_allclose(found.high[1], reach, rtol=1e-6)
+
+
+@pytest.mark.parametrize(("index", "n"), [(0.8, 2), (-0.4, 7), (1.33, 20), (3.0, 60), (0.05, 400)])
+@pytest.mark.parametrize("confidence", [0.8, 0.99])
+def test_exact_interval_agrees_with_scipy(index, n, confidence):
+    found, root = one_sided_index_interval(index, n, confidence), 3 * math.sqrt(n)
+    tails = [stats.nct.sf(root * index, n - 1, root * found.low), stats.nct.cdf(root * index, n - 1, root * found.high)]
+    assert_allclose(tails, (1 - confidence) / 2, rtol=1e-8)  # independent: scipy 1.17, noncentral t of Boost
