@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from analysis.formula import formula
+from analysis.ranges import within
 from analysis.statistics.chart_constants import chart_constants, d2, d3
 
 NDC_FACTOR = 1.41  # √2 as rounded by convention; the number of distinct categories is floored after it
@@ -166,7 +167,8 @@ def range_study(readings: ArrayLike, constants: tuple[float, float, float] | Non
     Raises
     ------
     ValueError
-        For NaN, another shape, fewer than two parts, operators or trials, or readings without any spread.
+        For NaN, another shape, fewer than two parts, operators or trials, constants that are not three numbers above
+        0, or readings without any spread between trials, operators or parts.
 
     Source: `aiag_msa`.
 
@@ -176,7 +178,10 @@ def range_study(readings: ArrayLike, constants: tuple[float, float, float] | Non
     """
     block = _block(readings)
     parts, operators, trials = block.shape
+    if constants is not None and len(constants) != 3:
+        raise ValueError(f"three constants K₁, K₂, K₃ are needed, not {len(constants)}")
     k1, k2, k3 = constants or (1 / d2(trials), *(1 / math.hypot(d2(n), d3(n)) for n in (operators, parts)))
+    within("constants K₁, K₂, K₃", (k1, k2, k3), above=0, has_nan=False)
     ranges = np.ptp(block, axis=2)
     mean_range = float(ranges.mean())
     difference, part_range = float(np.ptp(block.mean(axis=(0, 2)))), float(np.ptp(block.mean(axis=(1, 2))))
@@ -184,6 +189,8 @@ def range_study(readings: ArrayLike, constants: tuple[float, float, float] | Non
     av = math.sqrt(max((difference * k2) ** 2 - ev**2 / (parts * trials), 0.0))
     grr, pv = math.hypot(ev, av), part_range * k3
     total = grr**2 + pv**2
+    if total == 0:
+        raise ValueError("the means of parts and of operators are equal, and no trial differs: nothing to split")
     limit = chart_constants(trials).d4_limit * mean_range
     beyond = tuple((int(part), int(operator)) for part, operator in np.argwhere(ranges > limit * (1 + 1e-12)))
     exact, ndc = _categories(pv, grr)

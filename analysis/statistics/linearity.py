@@ -11,7 +11,8 @@ from numpy.typing import ArrayLike
 
 from analysis.formula import formula
 from analysis.ranges import within
-from analysis.statistics.moments import finite, require_share
+from analysis.statistics.moments import finite_row, require_share, stable_mean
+from analysis.statistics.regression import linear_fit
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,14 +38,14 @@ class GaugeLinearity:
     slope: float
     intercept_standard_error: float
     slope_standard_error: float
-    intercept_t: float | None
+    intercept_t: float | None  # None, as the other three, where the line leaves no residual
     slope_t: float | None
     intercept_p: float | None
     slope_p: float | None
     r_squared: float | None
     residual_sd: float
     n: int
-    mean_at_reference: dict[float, float]  # mean of what the line goes through
+    mean_at_reference: dict[float, float]  # mean of what the line goes through, sets of one reference together
     line_at_reference: dict[float, float]
     lack_of_fit: LackOfFit | None  # None where no reference was read twice, or with two references
 
@@ -98,7 +99,7 @@ def gauge_bias(readings: Sequence[float], reference: float, confidence: float = 
     >>> round(found.bias, 6), round(found.low, 4), round(found.high, 4)
     (0.006667, -0.1107, 0.1241)
     """
-    numbers = finite(readings)
+    numbers = finite_row(readings)
     require_share("confidence", confidence)
     accepted = within("reference", reference, has_nan=False).item()
     if numbers.size < 2:
@@ -117,7 +118,7 @@ def gauge_bias(readings: Sequence[float], reference: float, confidence: float = 
     "x − x_ref = b₀ + b₁·x_ref + e",
     source="aiag_msa",
     holds_when="readings independent, the same spread at every reference",
-    library="scipy.stats.linregress",
+    library="statsmodels.api.OLS scipy.special.stdtr",
 )
 def gauge_linearity(references: Sequence[float], readings: Sequence[ArrayLike]) -> GaugeLinearity:
     """Does the bias of a gauge change over its range?
@@ -154,7 +155,7 @@ def gauge_linearity(references: Sequence[float], readings: Sequence[ArrayLike]) 
     "x = b₀ + b₁·x_ref + e;  F = [SS_line/(g − 2)]/[SS_repeat/(N − g)]",
     source="iso_22514_7",
     holds_when="readings independent, the same spread at every reference",
-    library="scipy.stats.linregress scipy.special.fdtrc",
+    library="statsmodels.api.OLS scipy.special.fdtrc",
 )
 def reference_line(references: Sequence[float], readings: Sequence[ArrayLike]) -> GaugeLinearity:
     """Line of readings against references, and whether a straight line does.
@@ -187,7 +188,7 @@ def reference_line(references: Sequence[float], readings: Sequence[ArrayLike]) -
 
 
 def _series(references: Sequence[float], readings: Sequence[ArrayLike]) -> tuple[np.ndarray, list[np.ndarray]]:
-    places, groups = finite(references), [finite(group) for group in readings]
+    places, groups = finite_row(references), [finite_row(group) for group in readings]
     if places.size != len(groups):
         raise ValueError(f"{places.size} references for {len(groups)} sets of readings")
     if np.ptp(places) == 0:
@@ -199,28 +200,25 @@ def _series(references: Sequence[float], readings: Sequence[ArrayLike]) -> tuple
 
 def _line(places: np.ndarray, groups: list[np.ndarray]) -> GaugeLinearity:
     x, y = np.repeat(places, [group.size for group in groups]), np.concatenate(groups)
-    from scipy.stats import linregress
-
-    line = linregress(x, y)
-    slope, intercept, df = float(line.slope), float(line.intercept), y.size - 2
-    residual = y - intercept - slope * x
-    means = [float(group.mean()) for group in groups]
-    spread = float(np.sum((y - y.mean()) ** 2))
-    intercept_t, intercept_p = _t_test(intercept, float(line.intercept_stderr), df)
-    slope_t, slope_p = _t_test(slope, float(line.stderr), df)
+    line = linear_fit(x, y)
+    (intercept, slope), errors = line.coefficients, line.standard_errors
+    (intercept_t, intercept_p), (slope_t, slope_p) = (
+        _t_test(found, error, line.df) for found, error in zip(line.coefficients, errors, strict=True)
+    )
+    at_one = {
+        one: np.concatenate([group for place, group in zip(places, groups, strict=True) if place == one])
+        for one in dict.fromkeys(places.tolist())
+    }
     return GaugeLinearity(
-        intercept, slope, float(line.intercept_stderr), float(line.stderr), intercept_t, slope_t, intercept_p, slope_p,
-        1 - float(residual @ residual) / spread if spread else None,
-        math.sqrt(float(residual @ residual) / df), y.size,
-        dict(zip(places.tolist(), means, strict=True)),
-        dict(zip(places.tolist(), (intercept + slope * places).tolist(), strict=True)),
-        _lack_of_fit(places, groups, float(residual @ residual)),
+        intercept, slope, *errors, intercept_t, slope_t, intercept_p, slope_p,
+        None if line.r_squared is None else max(line.r_squared, 0.0), line.residual_sd, line.n,
+        {one: float(stable_mean(group)) for one, group in at_one.items()},
+        {one: intercept + slope * one for one in at_one},
+        _lack_of_fit(list(at_one.values()), line.residual_sd**2 * line.df),
     )  # fmt: skip
 
 
-def _lack_of_fit(places: np.ndarray, groups: list[np.ndarray], ss_residual: float) -> LackOfFit | None:
-    at_one = [np.concatenate([g for place, g in zip(places, groups, strict=True) if place == one])
-              for one in np.unique(places)]  # fmt: skip
+def _lack_of_fit(at_one: list[np.ndarray], ss_residual: float) -> LackOfFit | None:
     df_repeat, df_line = sum(group.size - 1 for group in at_one), len(at_one) - 2
     if df_repeat < 1 or df_line < 1:
         return None

@@ -154,3 +154,23 @@ def test_categories_are_not_cut_by_rounding():
     assert 1.41 * (3 * 0.29) / (1.41 * 0.29) < 3
     assert _categories(3 * 0.29, 1.41 * 0.29)[1] == 3
     assert _categories(0.5, 1.0)[1] == 0
+
+
+@pytest.mark.parametrize(
+    ("constants", "words"),
+    [((0.5, 0.5), "not 2"), ((0.5, -0.1, 0.3), "above 0, not -0.1"), ((0.5, 0.5, math.nan), "not nan")],
+)
+def test_constants_are_three_numbers_above_zero(constants, words):
+    with pytest.raises(ValueError, match=words):
+        range_study(example(), constants)
+
+
+def test_ranges_see_nothing_of_an_interaction_alone():
+    block = np.array([[[1.0, 1.0], [2.0, 2.0]], [[2.0, 2.0], [1.0, 1.0]]])  # means of parts and operators all 1.5
+    with pytest.raises(ValueError, match="nothing to split"):
+        range_study(block)
+    found = gauge_study(block)
+    # hand: MS of the interaction 2·(4·0.25)/1 = 2, less 0, over 2 trials: 1
+    assert (found.interaction.sd, found.ev.sd, found.pv.sd, found.ndc) == (1, 0, 0, 0)
+    assert "part" in found.note
+    assert "operator" in found.note

@@ -78,6 +78,8 @@ def test_a_reference_given_twice_counts_once_for_lack_of_fit():
     once = reference_line([1, 2, 3], [[1.0, 1.2], [2.1, 2.2], [3.0, 3.3]])
     twice = reference_line([1, 1, 2, 3], [[1.0], [1.2], [2.1, 2.2], [3.0, 3.3]])
     assert_allclose(twice.lack_of_fit.f, once.lack_of_fit.f)
+    assert_allclose(twice.mean_at_reference[1.0], 1.1)  # hand: (1.0 + 1.2)/2
+    assert twice.mean_at_reference == once.mean_at_reference
 
 
 @pytest.mark.parametrize(
@@ -100,3 +102,26 @@ def test_what_makes_no_line_is_refused(references, readings, words):
 def test_bias_refuses_what_has_no_interval(readings, reference):
     with pytest.raises(ValueError):
         gauge_bias(readings, reference)
+
+
+@pytest.mark.parametrize("bias", [0.0, 0.5])
+def test_a_gauge_with_one_bias_and_no_scatter_has_no_errors_and_no_test(bias):
+    found = gauge_linearity([1, 2, 3], [[1 + bias] * 2, [2 + bias] * 2, [3 + bias] * 2])
+    assert_allclose((found.intercept, found.slope), (bias, 0), atol=1e-15)
+    assert (found.intercept_standard_error, found.slope_standard_error, found.residual_sd) == (0, 0, 0)
+    assert (found.intercept_t, found.slope_t, found.intercept_p, found.slope_p, found.r_squared) == (None,) * 5
+
+
+def test_large_references_cost_no_digits():
+    far_out, sets = 2.0**30, [[1.25, 1.5], [2.0, 2.5], [3.125, 3.0]]
+    near = reference_line([1, 2, 3], sets)
+    far = reference_line([far_out + place for place in (1, 2, 3)], [[far_out + x for x in row] for row in sets])
+    assert_allclose(far.slope, near.slope, rtol=1e-9)
+    assert_allclose((far.residual_sd, far.lack_of_fit.f), (near.residual_sd, near.lack_of_fit.f), rtol=1e-6)
+
+
+def test_tables_and_plain_numbers_are_no_sets_of_readings():
+    with pytest.raises(ValueError, match="one row of values"):
+        reference_line([1, 2, 3], [1.0, 2.0, 3.0])
+    with pytest.raises(ValueError, match="one row of values"):
+        gauge_bias([[1.0, 2.0]], 1.0)
