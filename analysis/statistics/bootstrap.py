@@ -69,12 +69,14 @@ def bootstrap_interval(
     Returns
     -------
     BootstrapInterval
-        No interval but a note where all resamples give the same number, or the correction has no value.
+        No interval but a note where all resamples give the same number, where one of them gives none, or where the
+        correction has no value.
 
     Raises
     ------
     ValueError
-        For fewer than eight coupons, NaN, an unknown method, fewer than 1000 resamples, or sequences of other lengths.
+        For fewer than eight coupons, NaN, an unknown method, fewer than 1000 resamples, sequences of other lengths, or
+        a statistic that gives no number, or several.
 
     Source: `efron_tibshirani_1993`.
 
@@ -94,29 +96,43 @@ def bootstrap_interval(
         raise ValueError(f"unknown method {method!r}; there are {', '.join(RESAMPLINGS)}")
     if resamples < 1000:
         raise ValueError(f"resamples must be 1000 or more, not {resamples}")
-    estimate = float(statistic(*samples))
+    estimate = _number(statistic, samples)
+    if not np.isfinite(estimate):
+        raise ValueError(f"the statistic must give a finite number, not {estimate}")
     acceleration = jackknife_acceleration(samples, statistic)
     fixed = estimate, confidence, method, resamples, seed, n
     if acceleration is None:
         return _no_interval(*fixed, "the statistic does not change when a value is left out: no interval")
+    try:
+        low, high, error = _resampled(samples, statistic, *fixed[:-1], paired)
+    except _NoNumberError:
+        return _no_interval(*fixed, "the statistic has no number for some of the resamples: no interval")
+    if low is None or high is None:
+        return _no_interval(*fixed, "the resampled statistic lies on one side of its value: no interval")
+    if low == high:
+        return _no_interval(*fixed, "the resampled statistic shows no spread: no interval")
+    told = None if np.isnan(acceleration) else acceleration
+    return BootstrapInterval(estimate, low, high, error, told, confidence, method, resamples, seed, n)
+
+
+class _NoNumberError(ArithmeticError):
+    """The statistic has no number for a resample."""
+
+
+def _resampled(samples, statistic, estimate, confidence, method, resamples, seed, paired):
+    """Ends of the interval and standard error; no ends where the correction for bias has no value."""
     from scipy.stats import bootstrap
 
-    with np.errstate(divide="ignore", invalid="ignore"):  # a bias correction without value is told below
-        found = bootstrap(
-            tuple(samples),
-            statistic,
-            n_resamples=resamples,
-            confidence_level=confidence,
-            method=RESAMPLINGS[method],
-            paired=paired,
-            vectorized=False,
-            rng=np.random.default_rng(seed),
-        )
-    low, high = map(float, found.confidence_interval)
-    if not (np.isfinite(low) and np.isfinite(high)):
-        return _no_interval(*fixed, "the resampled statistic lies on one side of its value: no interval")
-    error = float(found.standard_error)
-    return BootstrapInterval(estimate, low, high, error, acceleration, confidence, method, resamples, seed, n)
+    asked = {"confidence_level": confidence, "paired": paired, "vectorized": False, "rng": np.random.default_rng(seed)}
+    arguments = tuple(samples), lambda *drawn: _finite_number(statistic, drawn)
+    plain = "basic" if method == "basic" else "percentile"
+    found = bootstrap(*arguments, n_resamples=resamples, method=plain, **asked)
+    if method == "bca":
+        drawn = found.bootstrap_distribution
+        if not 0 < np.mean(drawn < estimate) + np.mean(drawn <= estimate) < 2:
+            return None, None, None
+        found = bootstrap(*arguments, n_resamples=0, bootstrap_result=found, method=RESAMPLINGS[method], **asked)
+    return *map(float, found.confidence_interval), float(found.standard_error)
 
 
 @formula(
@@ -137,12 +153,13 @@ def jackknife_acceleration(samples: Sequence[Sequence[float]], statistic: Callab
     Returns
     -------
     float or None
-        Acceleration [-]; None when the statistic is the same whichever value is left out.
+        Acceleration [-]; None when the statistic is the same whichever value is left out, NaN when it then has no
+        number.
 
     Raises
     ------
     ValueError
-        For NaN, no values, or fewer than two.
+        For NaN, no values, fewer than two, sequences of other lengths, or a statistic that gives several numbers.
 
     Source: `efron_tibshirani_1993`, chapter 14.
 
@@ -150,14 +167,33 @@ def jackknife_acceleration(samples: Sequence[Sequence[float]], statistic: Callab
     0.0849
     """
     arrays = [finite(sample) for sample in samples]
+    if len({array.shape for array in arrays}) != 1 or arrays[0].ndim != 1:
+        raise ValueError("samples must be sequences of one length, one value a coupon")
     if arrays[0].size < 2:
         raise ValueError("a single value cannot be left out")
-    without = np.array([statistic(*(np.delete(array, i) for array in arrays)) for i in range(arrays[0].size)], float)
+    without = np.array([_number(statistic, [np.delete(array, i) for array in arrays]) for i in range(arrays[0].size)])
+    if not np.isfinite(without).all():
+        return float("nan")
     gaps = without.mean() - without
     squares = float(np.sum(gaps**2))
     if squares <= (1e-13 * float(np.max(np.abs(without)))) ** 2:
         return None
     return float(np.sum(gaps**3) / (6 * squares**1.5))
+
+
+def _number(statistic: Callable[..., float], samples: Sequence[np.ndarray]) -> float:
+    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):  # a resample may have no spread: told above
+        found = np.asarray(statistic(*samples), dtype=float)
+    if found.size != 1:
+        raise ValueError(f"the statistic must give one number, not an array of shape {found.shape}")
+    return found.item()
+
+
+def _finite_number(statistic: Callable[..., float], samples: Sequence[np.ndarray]) -> float:
+    found = _number(statistic, samples)
+    if not np.isfinite(found):
+        raise _NoNumberError
+    return found
 
 
 def _no_interval(estimate, confidence, method, resamples, seed, n, note) -> BootstrapInterval:

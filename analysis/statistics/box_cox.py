@@ -9,8 +9,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from analysis.formula import formula
-from analysis.statistics.replication import finite, require_share
+from analysis.statistics.comparison import sample
+from analysis.statistics.replication import require_share
 
+EXACT_POWERS = 0.0, 1.0, 0.5, -1.0, -0.5, 2.0, -2.0, 1 / 3  # scales in use, tried for readings without any scatter
 WIDEST = 8.0  # powers beyond ± this are not searched: no scale that anybody would use
 
 
@@ -63,7 +65,7 @@ def power_transformation(
     -0.03
     """
     require_share("confidence", confidence)
-    numbers = finite(values)
+    numbers = sample(values)
     if np.any(numbers <= 0):
         raise ValueError(f"readings must lie above 0, not {numbers.min():g}")
     design = _design(numbers.size, factors, interaction)
@@ -79,8 +81,11 @@ def power_transformation(
             return -math.inf
         return -0.5 * numbers.size * math.log(rest / numbers.size)
 
-    if likelihood(0.0) == -math.inf:
+    if likelihood(0.0) == likelihood(1.0) == -math.inf:
         return PowerTransformation(None, None, None, confidence, "the readings show no spread within the groups")
+    exact = [power for power in EXACT_POWERS if likelihood(power) == -math.inf]
+    if exact:
+        return PowerTransformation(exact[0], exact[0], exact[0], confidence, "on this scale nothing is left over")
     return _searched(likelihood, confidence)
 
 

@@ -79,7 +79,7 @@ def welch_difference(
     Raises
     ------
     ValueError
-        For NaN, an infinite value, no values, or a confidence outside 0 to 1.
+        For NaN, an infinite value, no values, more than one dimension, or a confidence outside 0 to 1.
 
     Source: `welch_1947`; data of `student_1908`.
 
@@ -88,7 +88,7 @@ def welch_difference(
     ('lower', -1.175)
     """
     require_share("confidence", confidence)
-    one, two = finite(first), finite(second)
+    one, two = sample(first), sample(second)
     difference, n = mean_difference(one, two), (one.size, two.size)
     lacking = lacking_spread(one, two)
     if lacking:
@@ -133,7 +133,7 @@ def paired_difference(
     'higher'
     """
     require_share("confidence", confidence)
-    one, two = finite(first), finite(second)
+    one, two = sample(first), sample(second)
     if one.shape != two.shape:
         raise ValueError(f"{one.size} and {two.size} values do not make pairs")
     differences = one - two
@@ -205,7 +205,7 @@ def equivalence(
         return Equivalence(found.difference, None, None, margins, None, alpha, UNDECIDED, sentence)
     from statsmodels.stats.weightstats import ttost_ind, ttost_paired
 
-    one, two = finite(first), finite(second)
+    one, two = sample(first), sample(second)
     test = ttost_paired(one, two, *margins) if paired else ttost_ind(one, two, *margins, usevar="unequal")
     p = float(test[0])
     interval, share = f"{found.low:.{decimals}f} to {found.high:.{decimals}f}", percent(1 - 2 * alpha)
@@ -226,6 +226,18 @@ def mean_difference(one: np.ndarray, two: np.ndarray) -> float:
     """
     common = one[0]
     return float(np.mean(one - common) - np.mean(two - common))
+
+
+def sample(values: Sequence[float]) -> np.ndarray:
+    """One value a coupon as an array; NaN, an infinite value, none, or another shape than a row is refused.
+
+    >>> sample([3, 4])
+    array([3., 4.])
+    """
+    numbers = finite(values)
+    if numbers.ndim != 1:
+        raise ValueError(f"one value a coupon is expected, not an array of shape {numbers.shape}")
+    return numbers
 
 
 def percent(share: float) -> str:

@@ -120,7 +120,8 @@ def level_crossing(
     if at is None:
         note = f"the curve does not reach {level:g} between {within[0]:g} and {within[1]:g}"
         return _not_found(level, confidence, note)
-    error = _first_order_error(model, fit, at)
+    scale = min(float(np.ptp(abscissa)), abs(at - domain[0]), abs(domain[1] - at))
+    error = _first_order_error(model, fit, at, max(scale, 1e-6 * float(np.ptp(abscissa))))
     from scipy.special import stdtrit
     from scipy.stats import chi2
 
@@ -160,7 +161,7 @@ def linear_crossing(x: Sequence[float], y: Sequence[float], level: float, confid
     Raises
     ------
     ValueError
-        For NaN, fewer than three readings, x without spread, or a confidence outside 0 to 1.
+        For NaN, fewer than three readings, x of several columns or without spread, or a confidence outside 0 to 1.
 
     Source: `fieller_1954`.
 
@@ -172,6 +173,8 @@ def linear_crossing(x: Sequence[float], y: Sequence[float], level: float, confid
     if not math.isfinite(level):
         raise ValueError(f"the level must be a finite number, not {level}")
     abscissa, readings = finite(x), finite(y)
+    if abscissa.ndim != 1:
+        raise ValueError(f"x must be one column of numbers, not an array of shape {abscissa.shape}")
     centre = float(abscissa.mean())
     fit = linear_fit(abscissa - centre, readings)  # centred: its intercept is the mean reading
     mean, slope = fit.coefficients
@@ -218,11 +221,12 @@ def _first_crossing(difference, within: tuple[float, float]) -> float | None:
     return float(brentq(difference, places[change[0]], places[change[0] + 1], xtol=1e-14 * size))
 
 
-def _first_order_error(model: Model, fit: CurveFit, at: float) -> float:
+def _first_order_error(model: Model, fit: CurveFit, at: float, scale: float) -> float:
+    """From the slopes of the curve at that place; over the scale it has no kink and no end."""
     parameters = np.array(fit.parameters)
     place = LeastSquares(model, np.array([at]), np.zeros(1), np.abs(parameters))
     by_parameters = place.jacobian(parameters)[0]
-    step = 1e-3 * (abs(at) or 1.0)
+    step = 1e-3 * scale
     near, far = (
         _curve_at(model, at + k * step, parameters) - _curve_at(model, at - k * step, parameters) for k in (1, 2)
     )

@@ -10,9 +10,10 @@ import numpy as np
 
 from analysis.formula import formula
 from analysis.ranges import within
-from analysis.statistics.comparison import lacking_spread, mean_difference
-from analysis.statistics.replication import finite, require_share
+from analysis.statistics.comparison import lacking_spread, mean_difference, sample
+from analysis.statistics.replication import require_share
 
+LARGEST_T = 1e5  # beyond it the normal part of t is nothing against the spread, and the library has no number
 LARGEST_COUNT = 100_000  # beyond it the normal approximation is exact to less than one coupon
 
 
@@ -70,7 +71,7 @@ def hedges_g(first: Sequence[float], second: Sequence[float], confidence: float 
     -4.124
     """
     require_share("confidence", confidence)
-    one, two = finite(first), finite(second)
+    one, two = sample(first), sample(second)
     if lacking_spread(one, two):
         return EffectSize(None, None, None, None, None, confidence)
     from scipy.special import gammaln
@@ -146,7 +147,7 @@ def coupons_needed(
     def reached(n: int) -> float:
         found = float(test.power(effect, n, alpha, alternative=alternative))
         # for a large effect the library has no number for the far tail, which then adds nothing
-        return float(test.power(effect, n, alpha / 2, alternative="larger")) if math.isnan(found) else found
+        return float(test.power(effect, n, alpha / sides, alternative="larger")) if math.isnan(found) else found
 
     n = max(math.ceil(about), 2)
     if n > LARGEST_COUNT:
@@ -161,7 +162,10 @@ def coupons_needed(
 def _noncentrality(t: float, df: int, share: float) -> float:
     """Noncentrality at which this t is the quantile of that share."""
     from scipy.optimize import brentq
-    from scipy.special import nctdtr
+    from scipy.special import chdtri, nctdtr
+
+    if abs(t) > LARGEST_T:  # t = nc/√(χ²/df), where the normal part no longer counts
+        return t * math.sqrt(float(chdtri(df, share if t > 0 else 1 - share)) / df)
 
     def below(nc: float) -> float:
         found = float(nctdtr(df, nc, t))

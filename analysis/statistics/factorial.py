@@ -9,7 +9,8 @@ from itertools import combinations
 import numpy as np
 
 from analysis.formula import formula
-from analysis.statistics.replication import finite, require_share
+from analysis.statistics.comparison import sample
+from analysis.statistics.moments import counts, finite, require_share
 
 MOST_FACTORS = 12  # 4096 settings: nobody makes more
 
@@ -30,7 +31,7 @@ class FactorialResult:
 
     mean: float
     effects: tuple[Effect, ...]
-    pseudo_standard_error: float | None  # Lenth; None with fewer than three effects
+    pseudo_standard_error: float | None  # Lenth; None with fewer than three effects, or where most are exactly 0
     margin: float | None  # an effect beyond it stands out, looked at alone
     simultaneous_margin: float | None  # an effect beyond it stands out among all
     standard_error: float | None  # from repeated coupons of the same setting; None without them
@@ -114,7 +115,7 @@ def factorial_design(factors: int) -> np.ndarray:
     Parameters
     ----------
     factors : int
-        Number of factors, 1 to 12.
+        Number of factors [-], 1 to 12.
 
     Returns
     -------
@@ -124,14 +125,15 @@ def factorial_design(factors: int) -> np.ndarray:
     Raises
     ------
     ValueError
-        For a number of factors outside 1 to 12.
+        For a number of factors that is not whole, or outside 1 to 12.
 
     Source: `box_hunter_hunter_1978`.
 
     >>> factorial_design(2).tolist()
     [[-1, -1], [1, -1], [-1, 1], [1, 1]]
     """
-    if not 1 <= factors <= MOST_FACTORS:
+    factors = int(counts("number of factors", factors, 1))
+    if factors > MOST_FACTORS:
         raise ValueError(f"a two-level trial has 1 to {MOST_FACTORS} factors, not {factors}")
     return 2 * (np.arange(2**factors)[:, None] >> np.arange(factors) & 1) - 1
 
@@ -158,7 +160,7 @@ def lenth_margins(
     -------
     tuple of float or None
         Pseudo standard error, margin for one effect, margin for all at once, unit of the effects. None with fewer
-        than three effects, of which nothing can be told.
+        than three effects, of which nothing can be told, and where most are exactly 0: rounded values show no scatter.
 
     Raises
     ------
@@ -171,12 +173,11 @@ def lenth_margins(
     [2.25, 8.469, 20.269]
     """
     require_share("confidence", confidence)
-    sizes = np.abs(finite(effects))
-    if sizes.size < 3:
-        return None, None, None
+    sizes = np.abs(sample(effects))
     first = 1.5 * float(np.median(sizes))
-    kept = sizes[sizes < 2.5 * first]
-    error = 1.5 * float(np.median(kept)) if kept.size else 0.0  # none is kept when most effects are exactly 0
+    if sizes.size < 3 or first == 0:
+        return None, None, None
+    error = 1.5 * float(np.median(sizes[sizes < 2.5 * first]))
     from scipy.special import stdtrit
 
     df = sizes.size / 3

@@ -22,6 +22,7 @@ STEP = 7e-4  # of a parameter: fifth root of the machine precision, for a centra
 ROUNDING = 1e-13  # of the readings: a parameter may differ by what moves the curve no more than that
 UNREACHABLE = 1e100  # residual where the curve has no number: large, and its square still a float
 FACTORS = 3.0, 1.25  # how far starts are moved: around the given start, around the answer
+ERRORS = 2.0  # how far they are moved where the factor leads away, as from a narrow peak: standard errors
 TOLERANCE = 1e-15  # of the optimiser: as far as double precision goes; the tests below judge, not its status
 
 Model = Callable[..., np.ndarray]
@@ -167,10 +168,14 @@ class LeastSquares:
 
 
 def _moved(point: np.ndarray, factor: float) -> list[np.ndarray]:
-    """The point with its parameters multiplied or divided by a factor, in four fixed patterns."""
-    alternating = (-1.0) ** np.arange(point.size)
-    patterns = (np.ones(point.size), -np.ones(point.size), alternating, -alternating)
-    return [point * factor**signs for signs in (patterns if point.size > 1 else patterns[:2])]
+    """The point with its parameters multiplied or divided by a factor."""
+    return [point * factor**signs for signs in _patterns(point.size)]
+
+
+def _patterns(size: int) -> list[np.ndarray]:
+    """Ways to move all parameters at once: up, down, and in turn."""
+    alternating = (-1.0) ** np.arange(size)
+    return [np.ones(size), -np.ones(size), alternating, -alternating][: 4 if size > 1 else 2]
 
 
 def _judged(problem: LeastSquares, best: np.ndarray, again: list, answers: list) -> CurveFit:
@@ -194,9 +199,13 @@ def _judged(problem: LeastSquares, best: np.ndarray, again: list, answers: list)
         return _failed(n, count, "fit failed: a parameter is free to move without any effect on the curve")
     reach = AGREEMENT * np.maximum(np.abs(best), np.minimum(errors, problem.scale))
     reach = np.maximum(reach, ROUNDING * size / norms)
-    agreeing = [bool(np.all(np.abs(answer - best) <= reach)) for answer in answers]
-    if not any(agreeing[-len(again) :] if again else []):
-        return _failed(n, count, "fit failed: restarts near the answer do not come back to it")
+    if not _come_back(again, best, reach):
+        again = [problem.solve(best + ERRORS * errors * signs) for signs in _patterns(count)]
+        again = [answer for answer in again if answer is not None]
+        answers = [*answers, *again]
+        if not _come_back(again, best, reach):
+            return _failed(n, count, "fit failed: restarts near the answer do not come back to it")
+    agreeing = [_come_back([answer], best, reach) for answer in answers]
     return CurveFit(
         tuple(map(float, best)),
         tuple(map(float, errors)),
@@ -209,6 +218,10 @@ def _judged(problem: LeastSquares, best: np.ndarray, again: list, answers: list)
         sum(agreeing),
         len(answers),
     )
+
+
+def _come_back(answers: list[np.ndarray], best: np.ndarray, reach: np.ndarray) -> bool:
+    return any(np.all(np.abs(answer - best) <= reach) for answer in answers)
 
 
 def _relative_offset(q: np.ndarray, residuals: np.ndarray, df: int, size: float) -> float:

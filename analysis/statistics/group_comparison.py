@@ -11,8 +11,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from analysis.formula import formula
-from analysis.statistics.comparison import HIGHER, LOWER, UNDECIDED, percent
-from analysis.statistics.replication import finite, require_share
+from analysis.statistics.comparison import HIGHER, LOWER, UNDECIDED, percent, sample
+from analysis.statistics.replication import require_share
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,7 +73,7 @@ def two_way_anova(values: Sequence[float], first: Sequence, second: Sequence) ->
     >>> [round(line.sum_of_squares, 2) for line in lines]
     [40.5, 12.5, 0.5, 2.0]
     """
-    numbers = finite(values)
+    numbers = sample(values)
     rows, columns = (np.unique([str(level) for level in factor], return_inverse=True)[1] for factor in (first, second))
     if not rows.shape == columns.shape == numbers.shape:
         raise ValueError(f"{rows.size} and {columns.size} levels for {numbers.size} values")
@@ -81,13 +81,14 @@ def two_way_anova(values: Sequence[float], first: Sequence, second: Sequence) ->
     counts = np.bincount(cells, minlength=(rows.max() + 1) * (columns.max() + 1))
     if min(rows.max(), columns.max()) < 1 or counts.min() < 1 or counts.max() < 2:
         raise ValueError("each factor needs two levels, each combination a coupon, and one of them two coupons")
-    if all(np.ptp(numbers[cells == cell]) == 0 for cell in np.unique(cells)):
+    size = float(np.max(np.abs(numbers)))
+    if all(np.ptp(numbers[cells == cell]) <= 1e-13 * size for cell in np.unique(cells)):
         raise ValueError("no combination shows any spread between its coupons")
     import pandas as pd
     from statsmodels.formula.api import ols
     from statsmodels.stats.anova import anova_lm
 
-    frame = pd.DataFrame({"y": numbers, "a": rows, "b": columns})
+    frame = pd.DataFrame({"y": numbers - numbers[0], "a": rows, "b": columns})  # a common part would cost digits
     table = anova_lm(ols("y ~ C(a) * C(b)", frame).fit(), typ=2)
     lines = [
         VarianceLine(label, float(line["sum_sq"]), int(line["df"]), float(line["F"]), float(line["PR(>F)"]))
@@ -125,7 +126,7 @@ def all_pairs(
     Raises
     ------
     ValueError
-        For NaN, an empty recipe, fewer than two recipes, a single coupon of each, or no spread within any.
+        For NaN, an empty recipe, one with a single coupon, fewer than two recipes, or no spread within any.
 
     Source: `nist_handbook_7_4_7_1`.
 
@@ -156,11 +157,14 @@ def all_pairs(
 
 
 def _arrays(groups: Mapping[str, Sequence[float]]) -> list[np.ndarray]:
-    arrays = [finite(values) for values in groups.values()]
+    arrays = [sample(values) for values in groups.values()]
     if len(arrays) < 2:
         raise ValueError(f"{len(arrays)} recipes cannot be compared with each other")
-    if sum(array.size for array in arrays) <= len(arrays):
-        raise ValueError("a single coupon of each recipe shows no spread between coupons")
+    single = [str(name) for name, array in zip(groups, arrays, strict=True) if array.size < 2]
+    if single:
+        raise ValueError(
+            f"each recipe needs two coupons or more; a single coupon of {', '.join(single)} shows no spread"
+        )
     return arrays
 
 

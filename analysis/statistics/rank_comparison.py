@@ -9,9 +9,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from analysis.formula import formula
-from analysis.statistics.comparison import HIGHER, LOWER, UNDECIDED
-from analysis.statistics.replication import finite, require_share
+from analysis.statistics.comparison import HIGHER, LOWER, UNDECIDED, sample
+from analysis.statistics.replication import require_share
 
+ROUNDING = 1e-12  # of a probability: 1 − 0.9 is a little less than 0.1 in binary
 EXACT_UP_TO = 400  # products of sizes: above it the normal approximation is good to three digits
 
 
@@ -61,7 +62,7 @@ def rank_comparison(
     Raises
     ------
     ValueError
-        For NaN, an infinite value, no values, or a confidence outside 0 to 1.
+        For NaN, an infinite value, no values, more than one dimension, or a confidence outside 0 to 1.
 
     Source: `mann_whitney`, `hodges_lehmann_1963`.
 
@@ -71,7 +72,7 @@ def rank_comparison(
     (35.0, 0.254412, 0.305)
     """
     require_share("confidence", confidence)
-    one, two = finite(first), finite(second)
+    one, two = sample(first), sample(second)
     pooled = np.concatenate([one, two])
     is_exact = np.unique(pooled).size == pooled.size and one.size * two.size <= EXACT_UP_TO
     differences = np.sort(np.subtract.outer(one, two), axis=None)
@@ -86,7 +87,7 @@ def rank_comparison(
     k, reached = _depth(one.size, two.size, confidence, is_exact)
     low, high = (float(differences[k - 1]), float(differences[-k])) if k else (None, None)
     outcome = UNDECIDED
-    if p < 1 - confidence and shift:
+    if p <= (1 - confidence) * (1 + ROUNDING) and shift:
         outcome = HIGHER if shift > 0 else LOWER
     n = one.size, two.size
     sentence = _sentence(outcome, shift, low, high, reached, n, unit, decimals)
@@ -95,7 +96,7 @@ def rank_comparison(
 
 def _depth(n: int, m: int, confidence: float, is_exact: bool) -> tuple[int, float | None]:
     """How many differences lie outside on each side, k − 1, and the confidence that this leaves."""
-    tail = (1 - confidence) / 2
+    tail = (1 - confidence) / 2 * (1 + ROUNDING)
     if not is_exact:
         from scipy.special import ndtri
 

@@ -1,7 +1,8 @@
 """Least squares for curves that are linear in their coefficients: straight lines, polynomials, several columns.
 
-Columns are centred and scaled before the solving and the coefficients turned back afterwards: a polynomial in the
-raw quantity loses half of its digits (StRD Pontius). The independent unit is one row; drops of one coupon are not.
+Columns are centred and scaled before the solving and the coefficients turned back afterwards, in extended precision: a
+polynomial in the raw quantity loses half of its digits (StRD Pontius). The independent unit is one row; drops of one
+coupon are not.
 """
 
 from __future__ import annotations
@@ -12,7 +13,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from analysis.formula import formula
-from analysis.statistics.replication import finite
+from analysis.statistics.moments import counts, finite
+
+ROUNDING = 4 * np.finfo(float).eps  # of the largest reading: what is no larger was left by rounding
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,7 +84,8 @@ def linear_fit(columns, y: Sequence[float], intercept: bool = True) -> LinearFit
     """
     matrix, readings = _rows(columns, y)
     _require_more(readings.size, matrix.shape[1] + intercept)
-    centre = matrix.mean(axis=0) if intercept else np.zeros(matrix.shape[1])
+    matrix = matrix.astype(np.longdouble)
+    centre = matrix.mean(axis=0) if intercept else np.zeros_like(matrix[0])
     scale = np.abs(matrix - centre).max(axis=0)
     if np.any(scale <= 1e-14 * np.abs(centre)):
         raise ValueError("a column has no spread: its coefficient cannot be told")
@@ -89,7 +93,7 @@ def linear_fit(columns, y: Sequence[float], intercept: bool = True) -> LinearFit
     if intercept:
         back = np.block([[np.ones((1, 1)), -(centre / scale)[None, :]], [np.zeros((scale.size, 1)), back]])
     ones, scaled = np.ones((readings.size, int(intercept))), (matrix - centre) / scale
-    return _solved(np.hstack([ones, scaled]), np.hstack([ones, matrix]), readings, back, intercept)
+    return _solved(np.hstack([ones, scaled]), readings, back, intercept)
 
 
 @formula(
@@ -116,8 +120,8 @@ def polynomial_fit(x: Sequence[float], y: Sequence[float], degree: int) -> Linea
     Raises
     ------
     ValueError
-        For NaN, another length, a degree below 1, no more readings than coefficients, or fewer different x than
-        coefficients.
+        For NaN, another length, x of several columns, a degree that is not a whole number from 1 on, no more readings
+        than coefficients, or fewer different x than coefficients.
 
     Source: `nist_strd_linear`, data sets Pontius and Wampler1 to Wampler5.
 
@@ -125,23 +129,24 @@ def polynomial_fit(x: Sequence[float], y: Sequence[float], degree: int) -> Linea
     >>> [round(value, 9) for value in fit.coefficients]
     [1.0, 1.0, 1.0]
     """
-    if degree < 1:
-        raise ValueError(f"degree must be 1 or more, not {degree}")
-    matrix, readings = _rows(x, y)
-    abscissa = matrix[:, 0]
+    degree = int(counts("degree", degree, 1))
+    matrix, readings = _rows(_one_column(x), y)
+    abscissa = matrix[:, 0].astype(np.longdouble)
     _require_more(readings.size, degree + 1)
     if np.unique(abscissa).size <= degree:
         raise ValueError(f"degree {degree} needs {degree + 1} different x, not {np.unique(abscissa).size}")
-    from numpy.polynomial import Chebyshev, Polynomial
+    from numpy.polynomial.chebyshev import cheb2poly, chebvander
 
-    ends = [float(abscissa.min()), float(abscissa.max())]
-    basis = [Chebyshev.basis(power, domain=ends) for power in range(degree + 1)]
-    back = np.zeros((degree + 1, degree + 1))
-    for power, column in enumerate(basis):
-        raw = column.convert(kind=Polynomial).coef  # the same polynomial in powers of the raw x
-        back[: raw.size, power] = raw
-    powers = abscissa.astype(np.longdouble)[:, None] ** np.arange(degree + 1)
-    return _solved(np.column_stack([column(abscissa) for column in basis]), powers, readings, back, intercept=True)
+    centre, scale = (abscissa.max() + abscissa.min()) / 2, np.ptp(abscissa) / 2
+    powers = np.zeros((degree + 1, degree + 1), dtype=np.longdouble)  # column k: ((x − centre)/scale)^k in powers of x
+    powers[0, 0] = 1
+    for k in range(degree):
+        powers[1:, k + 1] = powers[:-1, k]
+        powers[:, k + 1] = (powers[:, k + 1] - centre * powers[:, k]) / scale
+    chebyshev = np.zeros_like(powers)
+    for k in range(degree + 1):
+        chebyshev[: k + 1, k] = cheb2poly(np.eye(degree + 1)[k])[: k + 1]
+    return _solved(chebvander((abscissa - centre) / scale, degree), readings, powers @ chebyshev, intercept=True)
 
 
 @formula(
@@ -166,7 +171,7 @@ def log_log_fit(x: Sequence[float], y: Sequence[float]) -> LogFit:
     Raises
     ------
     ValueError
-        For a value at or below 0, NaN, or fewer than three points.
+        For a value at or below 0, NaN, fewer than three points, or x so far from 1 that A is no float.
 
     Source: `badr_2024` (drop friction against speed).
 
@@ -175,7 +180,7 @@ def log_log_fit(x: Sequence[float], y: Sequence[float]) -> LogFit:
     >>> round(fit.prefactor, 2), round(fit.rate, 5)
     (52.23, 0.24787)
     """
-    return _log_fit(_logarithm("x", x), y)
+    return _log_fit(_logarithm("x", _one_column(x)), y)
 
 
 @formula(
@@ -201,19 +206,22 @@ def log_linear_fit(x: Sequence[float], y: Sequence[float]) -> LogFit:
     Raises
     ------
     ValueError
-        For a y at or below 0, NaN, or fewer than three points.
+        For a y at or below 0, NaN, fewer than three points, or x so far from 0 that A is no float.
 
     Source: `nist_strd_linear` for the least squares.
 
     >>> round(log_linear_fit([0, 1, 2], [8, 4, 2]).rate, 6)
     -0.693147
     """
-    return _log_fit(finite(x), y)
+    return _log_fit(_one_column(x), y)
 
 
 def _log_fit(x: np.ndarray, y: Sequence[float]) -> LogFit:
     fit = linear_fit(x, _logarithm("y", y))
-    prefactor = float(np.exp(fit.coefficients[0]))
+    with np.errstate(over="ignore", under="ignore"):  # told below
+        prefactor = float(np.exp(fit.coefficients[0]))
+    if not np.isfinite(prefactor) or prefactor == 0:
+        raise ValueError(f"A = exp({fit.coefficients[0]:g}) is beyond the range of a float: count x from nearer by")
     return LogFit(
         prefactor,
         prefactor * fit.standard_errors[0],
@@ -224,6 +232,13 @@ def _log_fit(x: np.ndarray, y: Sequence[float]) -> LogFit:
         fit.n,
         fit.df,
     )
+
+
+def _one_column(x: Sequence[float]) -> np.ndarray:
+    numbers = finite(x)
+    if numbers.ndim != 1:
+        raise ValueError(f"x must be one column of numbers, not an array of shape {numbers.shape}")
+    return numbers
 
 
 def _logarithm(name: str, values: Sequence[float]) -> np.ndarray:
@@ -246,25 +261,26 @@ def _require_more(n: int, count: int) -> None:
         raise ValueError(f"{n} readings cannot give {count} coefficients and their errors")
 
 
-def _solved(design: np.ndarray, raw: np.ndarray, y: np.ndarray, back: np.ndarray, intercept: bool) -> LinearFit:
+def _solved(design: np.ndarray, y: np.ndarray, back: np.ndarray, intercept: bool) -> LinearFit:
     """Least squares in the scaled columns, the coefficients then turned back to the raw ones."""
     n, count = design.shape
-    if np.linalg.matrix_rank(design) < count:
+    columns = design.astype(float)
+    if np.linalg.matrix_rank(columns) < count:
         raise ValueError("the columns depend on each other: their coefficients cannot be told apart")
     from statsmodels.api import OLS
     from statsmodels.stats.stattools import durbin_watson
 
-    fit, df = OLS(y, design).fit(), n - count
-    covariance = back @ np.asarray(fit.cov_params()) @ back.T
-    coefficients, residuals = _refined(OLS, design, raw, y, back, fit.params)
+    fit, df = OLS(y, columns).fit(), n - count
+    solution, residuals = _refined(OLS, design, columns, y, fit.params)
     left = float(residuals @ residuals)
-    total = float(np.sum((y - y.mean()) ** 2)) if intercept else float(y @ y)
+    covariance = (back @ np.asarray(fit.normalized_cov_params) @ back.T).astype(float) * (left / df)
+    total = (float(np.sum((y - y.mean()) ** 2)) if _has_spread(y) else 0.0) if intercept else float(y @ y)
     explained, r_squared, f = count - intercept, None, None
     if total > 0:
         r_squared = 1 - left / total
         f = float("inf") if left == 0 else (total - left) / explained / (left / df)
     return LinearFit(
-        tuple(map(float, coefficients)),
+        tuple(map(float, back @ solution)),
         tuple(map(float, np.sqrt(np.diag(covariance)))),
         tuple(tuple(map(float, row)) for row in covariance),
         (left / df) ** 0.5,
@@ -276,10 +292,15 @@ def _solved(design: np.ndarray, raw: np.ndarray, y: np.ndarray, back: np.ndarray
     )
 
 
-def _refined(ols, design, raw, y, back, solution) -> tuple[np.ndarray, np.ndarray]:
-    """Coefficients of the raw columns, corrected twice by what they leave over in extended precision."""
-    coefficients = back.astype(np.longdouble) @ solution
+def _refined(ols, design, columns, y, solution) -> tuple[np.ndarray, np.ndarray]:
+    """Solution corrected twice by what it leaves over in extended precision, and what is left then."""
+    solution = solution.astype(np.longdouble)
     for _ in range(2):
-        left = (y - raw.astype(np.longdouble) @ coefficients).astype(float)
-        coefficients = coefficients + back.astype(np.longdouble) @ ols(left, design).fit().params
-    return coefficients, (y - raw.astype(np.longdouble) @ coefficients).astype(float)
+        solution = solution + ols((y - design @ solution).astype(float), columns).fit().params
+    residuals = (y - design @ solution).astype(float)
+    is_rounding = np.max(np.abs(residuals)) <= ROUNDING * np.max(np.abs(y))
+    return solution, np.zeros(y.size) if is_rounding else residuals
+
+
+def _has_spread(y: np.ndarray) -> bool:
+    return bool(np.ptp(y) > ROUNDING * np.max(np.abs(y)))

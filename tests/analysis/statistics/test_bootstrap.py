@@ -80,3 +80,59 @@ def test_a_statistic_at_the_edge_of_its_resamples_has_no_corrected_interval():
 def test_what_gives_no_interval_is_refused(arguments, words):
     with pytest.raises(ValueError, match=words):
         bootstrap_interval(statistic=np.mean, seed=1, **arguments)
+
+
+VALUES = [2.1, 2.5, 1.9, 3.3, 2.2, 2.8, 2.4, 4.9]
+
+
+@pytest.mark.parametrize("method", ["bca", "percentile", "basic"])
+@pytest.mark.parametrize(
+    ("values", "statistic", "paired"),
+    [
+        ([1.0] * 7 + [2.0], lambda a: a.mean() / a.std(), False),  # a resample of equal values has no spread
+        ([VALUES, [1.0] * 7 + [8.0]], correlation, True),
+        (VALUES, lambda a: np.log(a.max() - 4.0), False),
+    ],
+)
+def test_a_statistic_without_a_number_for_some_resamples_has_no_interval(values, statistic, paired, method):
+    found = bootstrap_interval(values, statistic, seed=1, method=method, resamples=1000, paired=paired)
+    assert (found.low, found.high, found.standard_error) == (None, None, None)
+    assert "no number for some of the resamples" in found.note
+
+
+def test_a_statistic_below_all_its_resamples_has_no_corrected_interval():
+    def repeats(a):
+        return float(a.size - np.unique(a).size) + 1e-9 * a.mean()
+
+    found = bootstrap_interval(np.arange(30.0) ** 2, repeats, seed=1, resamples=1000)  # without repeats: 1 in 10¹²
+    assert found.low is None
+    assert "on one side" in found.note
+    assert bootstrap_interval(np.arange(30.0) ** 2, repeats, seed=1, resamples=1000, method="percentile").low > 0
+
+
+@pytest.mark.parametrize("method", ["bca", "percentile", "basic"])
+def test_agrees_with_scipy(method):
+    from scipy import stats
+
+    found = bootstrap_interval(VALUES, np.mean, seed=3, method=method, resamples=2000)
+    expected = stats.bootstrap(  # independent: scipy, the same random numbers
+        (VALUES,), np.mean, n_resamples=2000, method=method, vectorized=False, rng=np.random.default_rng(3)
+    )
+    assert_allclose((found.low, found.high), expected.confidence_interval, rtol=1e-12)
+    assert_allclose(found.standard_error, expected.standard_error, rtol=1e-12)
+
+
+@pytest.mark.parametrize(
+    ("call", "words"),
+    [
+        (lambda: bootstrap_interval(VALUES, lambda a: math.nan, seed=1), "finite number, not nan"),
+        (lambda: bootstrap_interval(VALUES, lambda a: a[:2], seed=1), r"one number, not an array of shape \(2,\)"),
+        (lambda: jackknife_acceleration([], np.mean), "one length"),
+        (lambda: jackknife_acceleration([1.0, 2.0, 3.0], np.mean), "one length"),
+        (lambda: jackknife_acceleration([[1.0, 2.0, 3.0], [1.0, 2.0]], np.mean), "one length"),
+        (lambda: jackknife_acceleration([[1.0]], np.mean), "left out"),
+    ],
+)
+def test_what_is_no_statistic_or_sample_is_refused(call, words):
+    with pytest.raises(ValueError, match=words):
+        call()

@@ -65,3 +65,24 @@ def test_an_open_end_is_said():
 def test_input_that_is_none_is_refused(call, words):
     with pytest.raises(ValueError, match=words):
         call()
+
+
+@pytest.mark.parametrize("power", [0, 1, 0.5, -1, 2])
+def test_readings_that_one_scale_makes_exact_have_that_power(power):
+    """Limit: additive on one scale, so that nothing is left over there."""
+    scale = np.array([1.0, 2.0, 3.0, 4.0])
+    values = np.array([1.0, 2.0, 3.0, 6.0]) if power == 0 else scale ** (1 / power)
+    found = power_transformation(values, list("abab"), list("ccdd"))
+    assert_allclose((found.power, found.low, found.high), power, atol=1e-12)
+    assert "nothing is left over" in found.note
+
+
+def test_two_readings_without_factors_prefer_the_logarithm():
+    """Limit: RSS(z) of two readings is smallest at 0, where sinh(x)/x is; the interval is even about it."""
+    found = power_transformation([1.0, 2.0])
+    assert_allclose((found.power, found.low + found.high), 0, atol=1e-6)
+
+
+def test_a_table_of_readings_is_refused():
+    with pytest.raises(ValueError, match="one value a coupon is expected"):
+        power_transformation([[1.0, 2.0], [3.0, 4.0]])

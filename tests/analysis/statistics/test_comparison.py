@@ -118,3 +118,31 @@ def test_a_single_coupon_is_never_equivalent():
 def test_input_that_is_none_is_refused(call, words):
     with pytest.raises(ValueError, match=words):
         call()
+
+
+@pytest.mark.parametrize("call", [welch_difference, paired_difference, lambda *a: equivalence(*a, (-1, 1))])
+@pytest.mark.parametrize("values", [([[1.0, 2.0], [3.0, 4.0]], [[1.0, 2.0], [3.0, 4.0]]), (1.0, 2.0)])
+def test_anything_but_one_value_a_coupon_is_refused(call, values):
+    with pytest.raises(ValueError, match="one value a coupon is expected"):
+        call(*values)
+
+
+def test_a_sentence_does_not_round_the_confidence_up():
+    assert "99.5% interval" in welch_difference([1, 2, 3], [7, 8, 9.5], 0.995).sentence
+    assert "97.5% interval" in equivalence([1, 2, 3], [1, 2, 3.5], (-9, 9), alpha=0.0125).sentence
+    assert " 95% interval" in welch_difference([1, 2, 3], [7, 8, 9.5]).sentence
+
+
+def test_a_sentence_has_minus_signs():
+    said = equivalence([1, 2, 3], [1, 2, 3.5], (-4, 4)).sentence
+    assert said.startswith("The difference lies within −4.00 to 4.00 (−2.17 to 1.84")
+    assert "−1.00 to 1.00" in equivalence([1, 1], [1, 1], (-1, 1)).sentence
+
+
+def test_a_margin_may_be_open():
+    """Limit: with one margin at infinity the other test alone decides (scipy, one-sided)."""
+    one, two = [1.0, 2, 3], [1.0, 2, 3.5]
+    found = equivalence(one, two, (-math.inf, 4))
+    below = stats.ttest_ind(np.array(one) - 4, two, equal_var=False, alternative="less").pvalue
+    assert_allclose(found.p, below, rtol=1e-10)
+    assert found.outcome == "equivalent"

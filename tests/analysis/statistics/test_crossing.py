@@ -150,3 +150,57 @@ def test_a_failed_fit_has_no_crossing():
 def test_input_that_is_none_is_refused(call):
     with pytest.raises(ValueError):
         call()
+
+
+def line(x, a, b):
+    return a + b * x
+
+
+@pytest.mark.parametrize("shift", [0.0, 1e-12, 1e-3])
+@pytest.mark.parametrize("unit", [1e-6, 1.0, 1e6])
+def test_a_crossing_near_zero_has_the_error_of_any_other(shift, unit):
+    """Independent: first-order interval of the straight line (statsmodels), whatever the unit of x."""
+    x, y = np.array([1.0, 2, 3, 4]) * unit, [1.0, 2, 3.2, 3.9]
+    fit = nonlinear_fit(line, x, y, (1, 1 / unit))
+    level = fit.parameters[0] + shift
+    found, straight = level_crossing(line, x, y, fit, level, (-unit, 5 * unit)), linear_crossing(x, y, level)
+    assert_allclose((found.delta_low, found.delta_high), (straight.delta_low, straight.delta_high), rtol=1e-7)
+    assert_allclose((found.profile_low, found.profile_high), (straight.low, straight.high), rtol=1e-6)
+
+
+@pytest.mark.parametrize("unit", [1e-6, 1.0, 1e6])
+def test_a_level_at_the_start_of_a_decay(unit):
+    """Hand: se(t*) = se(a)/(a·k) at t* = 0, where k has no effect."""
+
+    def decay(x, a, k):
+        return a * np.exp(-k * x)
+
+    x, y = np.arange(6) * unit, [10.0, 8.2, 6.7, 5.5, 4.5, 3.7]
+    fit = nonlinear_fit(decay, x, y, (10, 0.2 / unit))
+    a, k = fit.parameters
+    found = level_crossing(decay, x, y, fit, a, (0, 5 * unit), domain=(0, math.inf))
+    assert_allclose(found.standard_error, fit.standard_errors[0] / (a * k), rtol=1e-7)
+    assert found.profile_high > 2 * found.standard_error
+
+
+def test_a_crossing_close_to_the_end_of_the_domain():
+    """Independent: gradient of t* = ((L − y0)/a)^(1/b) by hand, for a power that has no value below 0."""
+
+    def power(x, y0, a, b):
+        return y0 + a * x**b
+
+    x = np.array([0.0, 1, 2, 4, 8, 16])
+    y = power(x, 10.0, -0.5, 0.5) + np.array([0.01, -0.02, 0.02, 0.01, -0.03, 0.01])
+    fit = nonlinear_fit(power, x, y, (10, -0.5, 0.5))
+    y0, a, b = fit.parameters
+    at = 1e-4
+    found = level_crossing(power, x, y, fit, power(at, y0, a, b), (0, 16), domain=(0, math.inf))
+    slope = a * b * at ** (b - 1)
+    gradient = np.array([1.0, at**b, a * at**b * math.log(at)]) / slope
+    assert_allclose(found.at, at, rtol=1e-6)
+    assert_allclose(found.standard_error, math.sqrt(gradient @ np.array(fit.covariance) @ gradient), rtol=1e-5)
+
+
+def test_x_of_several_columns_has_no_crossing():
+    with pytest.raises(ValueError, match="one column"):
+        linear_crossing([[1, 2], [2, 5], [3, 3], [4, 4]], [1, 2, 3, 4.1], 6)

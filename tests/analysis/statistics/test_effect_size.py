@@ -89,3 +89,26 @@ def test_a_tiny_difference_takes_many_coupons():
 def test_input_that_is_none_is_refused(arguments, words):
     with pytest.raises(ValueError, match=words):
         coupons_needed(**arguments)
+
+
+@pytest.mark.parametrize("gap", [1e3, 1e4, 8e4, 1e5, 1e6, 1e9])
+def test_interval_of_a_huge_effect(gap):
+    """Independent (scipy): far out t is the effect over √(χ²/df), so the ends are d·√(χ² quantile/df)."""
+    spread = np.array([0.0, 1.0, 2.0, 0.5])
+    found = hedges_g(spread + gap, spread)
+    ends = found.d * np.sqrt(stats.chi2.ppf([0.025, 0.975], 6) / 6)
+    assert_allclose((found.low, found.high), ends, rtol=1e-5)
+    mirrored = hedges_g(spread, spread + gap)
+    assert_allclose((mirrored.low, mirrored.high), (-found.high, -found.low), rtol=1e-12)
+
+
+def test_anything_but_one_value_a_coupon_is_refused():
+    with pytest.raises(ValueError, match="one value a coupon is expected"):
+        hedges_g([[1.0, 2.0], [3.0, 4.0]], [1.0, 2.0])
+
+
+@pytest.mark.parametrize("sides", [1, 2])
+@pytest.mark.parametrize("groups", [1, 2])
+def test_a_huge_effect_takes_two_coupons(sides, groups):
+    found = coupons_needed(1e6, 1, sides=sides, groups=groups)
+    assert (found.n, found.power) == (2, 1.0)

@@ -114,3 +114,37 @@ def test_design_is_in_standard_order_and_orthogonal():
 def test_what_is_no_trial_is_refused(call, words):
     with pytest.raises(ValueError, match=words):
         call()
+
+
+def test_rounded_values_show_no_scatter_to_tell_effects_from():
+    assert lenth_margins([0.0, 0.0, 0.0, 0.0, 5.0]) == (None, None, None)
+    found = factorial_effects([1.0, 2.0] * 4)
+    assert (found.pseudo_standard_error, found.simultaneous_margin, found.standing_out) == (None, None, ())
+
+
+def test_margins_of_a_few_zeros():
+    # hand: |c| 0 0 1 2 20: s0 1.5·1, kept 0 0 1 2 (below 3.75), PSE 1.5·0.5
+    error, single, joint = lenth_margins([0, 0, 1, -2, 20])
+    assert error == 0.75
+    from scipy import stats
+
+    quantiles = stats.t.ppf([0.975, (1 + 0.95 ** (1 / 5)) / 2], 5 / 3)  # independent: scipy
+    assert_allclose((single, joint), 0.75 * quantiles, rtol=1e-10)
+
+
+@pytest.mark.parametrize(
+    ("call", "words"),
+    [
+        (lambda: factorial_design(2.5), "number of factors must be whole, not 2.5"),
+        (lambda: factorial_design(13), "1 to 12 factors, not 13"),
+        (lambda: lenth_margins([[1, 2], [3, 4]]), "shape"),
+        (lambda: factorial_effects(np.zeros((2, 2, 2))), "one setting a row"),
+    ],
+)
+def test_other_shapes_are_refused(call, words):
+    with pytest.raises(ValueError, match=words):
+        call()
+
+
+def test_a_design_of_whole_number_given_as_float():
+    assert factorial_design(2.0).tolist() == factorial_design(2).tolist()

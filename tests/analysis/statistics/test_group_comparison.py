@@ -107,3 +107,40 @@ def test_recipes_without_any_spread_have_no_interval():
 def test_what_cannot_be_compared_is_refused(call, words):
     with pytest.raises(ValueError, match=words):
         call()
+
+
+def test_a_large_common_part_costs_no_digits():
+    """Limit: sums of squares do not change with a common part (exact in binary here)."""
+    values = [1.0, 2, 3, 4, 6, 5, 9, 8]
+    near, far = (two_way_anova([v + part for v in values], "aaaabbbb", "ccddccdd") for part in (0, 2**40))
+    assert [line.sum_of_squares for line in far] == [line.sum_of_squares for line in near]
+    assert_allclose([line.sum_of_squares for line in near], [40.5, 12.5, 0.5, 2.0])  # hand: from the four means
+
+
+@pytest.mark.parametrize(
+    ("call", "words"),
+    [
+        (lambda: all_pairs({"A": [1.0, 2.0, 3.0], "B": [4.0], "C": [5.0]}), "single coupon of B, C"),
+        (lambda: all_pairs({"A": [[1.0, 2.0], [3.0, 4.0]], "B": [4.0, 5.0]}), "one value a coupon is expected"),
+        (lambda: two_way_anova([[1, 2], [3, 4]], "ab", "cd"), "one value a coupon is expected"),
+        (lambda: two_way_anova([0.1 + 0.2, 0.3, 2, 2, 3, 3, 4, 4], "aaaabbbb", "ccddccdd"), "spread"),  # rounding
+    ],
+)
+def test_what_cannot_be_compared_is_named(call, words):
+    with pytest.raises(ValueError, match=words):
+        call()
+
+
+def test_a_sentence_does_not_round_the_confidence_up():
+    pair = all_pairs({"A": [1, 2, 3], "B": [14, 15.5]}, unit="mN/m", confidence=0.995)[0]
+    assert "mN/m, 99.5% interval for all pairs at once" in pair.sentence
+
+
+def test_unequal_groups_are_those_of_tukey_and_kramer():
+    """Independent (scipy): quantile of the studentised range times √(MSE/2·(1/n + 1/m))."""
+    groups = {"A": [6.9, 5.4, 5.8], "B": [8.3, 6.8, 7.8, 9.2, 6.5], "C": [8.0, 10.5]}
+    mse = sum(sum((v - sum(g) / len(g)) ** 2 for v in g) for g in groups.values()) / 7
+    q = stats.studentized_range.ppf(0.9, 3, 7)
+    for pair in all_pairs(groups, 0.9):
+        half = q * math.sqrt(mse / 2 * (1 / len(groups[pair.first]) + 1 / len(groups[pair.second])))
+        assert_allclose((pair.high - pair.low) / 2, half, rtol=1e-6)

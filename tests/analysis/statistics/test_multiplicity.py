@@ -70,3 +70,17 @@ def test_order_does_not_matter_and_one_test_stays_as_it_is(method):
 def test_input_that_is_none_is_refused(p_values, method, words):
     with pytest.raises(ValueError, match=words):
         adjusted_tests(p_values, method)
+
+
+@pytest.mark.parametrize("m", range(2, 40))
+def test_p_values_on_the_line_are_shown(m):
+    """Limit: p(i) = i·α/m is where Benjamini and Hochberg still reject; all of them then equal α."""
+    found = adjusted_tests(0.05 * np.arange(1, m + 1) / m, "benjamini_hochberg")
+    assert_allclose(found.adjusted, 0.05)
+    assert found.n_shown == m
+    assert adjusted_tests([0.05 / m] + [1.0] * (m - 1), "bonferroni").n_shown == 1
+
+
+def test_a_table_of_p_values_is_refused():
+    with pytest.raises(ValueError, match="shape"):
+        adjusted_tests([[0.01, 0.2], [0.02, 0.5]])

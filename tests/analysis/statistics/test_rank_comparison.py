@@ -31,7 +31,7 @@ def test_permeability():
 def test_interval_leaves_out_what_the_listed_orders_say(n, m, confidence):
     """Hand: U of every order of n + m ranks, listed; k is the most that the tail allows."""
     every = np.array([sum(chosen) - n * (n - 1) // 2 for chosen in combinations(range(n + m), n)])
-    tail = (1 - confidence) / 2
+    tail = (1 - confidence) / 2 * (1 + 1e-12)  # 1 − 0.8 in binary is a little less than 0.2, which 4 and 4 just reach
     k = sum(np.mean(every <= u) <= tail for u in range(n * m))
     random = np.random.default_rng(n + 10 * m)
     one, two = random.normal(1, 1, n), random.normal(0, 1, m)
@@ -42,7 +42,7 @@ def test_interval_leaves_out_what_the_listed_orders_say(n, m, confidence):
     differences = np.sort([a - b for a in one for b in two])
     assert_allclose((found.low, found.high), (differences[k - 1], differences[-k]), rtol=1e-14)
     assert_allclose(found.confidence_reached, 1 - 2 * np.mean(every <= k - 1), rtol=1e-12)
-    assert found.confidence_reached >= confidence
+    assert found.confidence_reached >= confidence * (1 - 1e-12)
 
 
 @pytest.mark.parametrize("seed", range(6))
@@ -92,3 +92,26 @@ def test_ranks_do_not_see_the_scale():
 def test_input_that_is_none_is_refused(one, two):
     with pytest.raises(ValueError):
         rank_comparison(one, two)
+
+
+@pytest.mark.parametrize(
+    ("n", "confidence", "p"),
+    [
+        (3, 0.9, 2 / 20),  # hand: two of the orders of 3 + 3 are the outermost ones
+        (2, 2 / 3, 2 / 6),
+        (4, 1 - 2 / 70, 2 / 70),
+    ],
+)
+def test_a_confidence_that_is_just_reached_is_reached(n, confidence, p):
+    """The chance of the outermost order is exactly the tail; 1 − 0.9 in binary is a little less than 0.1."""
+    one, two = np.arange(n, dtype=float), np.arange(n) + 10.0
+    found = rank_comparison(one, two, confidence)
+    assert_allclose((found.p, found.confidence_reached), (p, confidence), rtol=1e-12)
+    assert (found.low, found.high) == (one[0] - two[-1], one[-1] - two[0])
+    assert found.outcome == "lower"  # as the interval says, which leaves out 0
+
+
+@pytest.mark.parametrize("values", [([[1.0, 2.0]], [[3.0, 4.0]]), (1.0, 2.0)])
+def test_anything_but_one_value_a_coupon_is_refused(values):
+    with pytest.raises(ValueError, match="one value a coupon is expected"):
+        rank_comparison(*values)

@@ -157,3 +157,59 @@ def test_a_common_part_of_x_moves_only_the_intercept(shift):
 def test_what_cannot_be_fitted_is_refused(call, words):
     with pytest.raises(ValueError, match=words):
         call()
+
+
+@pytest.mark.parametrize("value", [0.1, 0.3, 1 / 3, 0.7e-3, 1e9 / 7])
+@pytest.mark.parametrize("n", [3, 7, 50, 59])
+def test_equal_readings_have_no_spread_to_explain(value, n):
+    """Limit: whatever rounding leaves of their mean is no spread, and nothing is left over."""
+    fit = linear_fit(np.arange(n), [value] * n)
+    assert (fit.r_squared, fit.f, fit.durbin_watson) == (None, None, None)
+    assert (fit.residual_sd, *fit.standard_errors) == (0.0, 0.0, 0.0)
+
+
+@pytest.mark.parametrize("slope", [0.3, 7.0, -1 / 3])
+def test_an_exact_line_leaves_nothing(slope):
+    """Limit: residuals of the size of rounding are none."""
+    x = np.arange(1.0, 9)
+    fit = linear_fit(x, 0.1 + slope * x)
+    assert (fit.r_squared, fit.f, fit.durbin_watson, fit.residual_sd) == (1.0, math.inf, None, 0.0)
+    assert_allclose(fit.coefficients, (0.1, slope), rtol=1e-14)
+
+
+@pytest.mark.parametrize(("shift", "rtol"), [(1e6, 1e-12), (1.7e9, 1e-9), (-1e9, 1e-9)])
+def test_x_far_from_zero_costs_no_digits(shift, rtol):
+    """Limit: (x − shift)² and 1 + 2(x − shift) have the coefficients of their expansion; seconds since 1970, say."""
+    x = shift + np.array([0.0, 1, 2, 3, 4])
+    square = polynomial_fit(x, [0, 1, 4, 9, 16], 2)
+    assert_allclose(square.coefficients, (shift**2, -2 * shift, 1), rtol=rtol)
+    assert square.residual_sd == 0
+    line = linear_fit(x, [1.0, 3.25, 4.75, 7, 9])
+    assert_allclose(line.coefficients[1], 1.975, rtol=1e-15)  # hand: Σ(x − x̄)y/10 = 19.75/10
+    assert_allclose(polynomial_fit(x, [1.0, 3.25, 4.75, 7, 9], 1).coefficients, line.coefficients, rtol=1e-14)
+
+
+def test_errors_go_with_what_is_left():
+    import statsmodels.api as sm
+
+    x, y = np.array([0.0, 1, 2, 3, 5]), [1.0, 2.2, 2.9, 4.3, 5.9]
+    found = polynomial_fit(x, y, 2)
+    expected = sm.OLS(y, np.column_stack([x**0, x, x**2])).fit()  # independent: statsmodels
+    assert_allclose(found.covariance, expected.cov_params(), rtol=1e-9)
+    assert_allclose((found.f, found.r_squared), (expected.fvalue, expected.rsquared), rtol=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("call", "words"),
+    [
+        (lambda: polynomial_fit([[1, 2], [2, 3], [3, 5], [4, 4]], [1, 2, 3, 5], 1), "one column"),
+        (lambda: log_log_fit([[1, 2], [2, 3], [3, 5], [4, 4]], [1, 2, 3, 5]), "one column"),
+        (lambda: log_linear_fit([[1, 2], [2, 3], [3, 5], [4, 4]], [1, 2, 3, 5]), "one column"),
+        (lambda: polynomial_fit([1, 2, 3, 4], [1, 2, 3, 5], 1.5), "degree must be whole, not 1.5"),
+        (lambda: log_linear_fit([1.7e9, 1.7e9 + 1, 1.7e9 + 2], [8, 4, 2]), "beyond the range of a float"),
+        (lambda: log_linear_fit([1.7e9, 1.7e9 + 1, 1.7e9 + 2], [2, 4, 8]), "beyond the range of a float"),
+    ],
+)
+def test_what_would_be_a_silent_mistake_is_refused(call, words):
+    with pytest.raises(ValueError, match=words):
+        call()
