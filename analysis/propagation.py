@@ -39,7 +39,7 @@ def first_order(
     Raises
     ------
     ValueError
-        For an uncertainty below 0 or NaN.
+        For an uncertainty below 0, infinite or NaN.
 
     Source: `gum`, 5.1.2 and note 2 of 5.1.3.
 
@@ -51,10 +51,10 @@ def first_order(
     parts = []
     for name, (value, uncertainty) in inputs.items():
         value, uncertainty = _number(value), _number(uncertainty)
-        wrong = ~(np.asarray(uncertainty) >= 0)
+        wrong = ~((np.asarray(uncertainty) >= 0) & np.isfinite(uncertainty))
         if wrong.any():
             first = np.asarray(uncertainty)[wrong].flat[0]
-            raise ValueError(f"the standard uncertainty of {name} must be 0 or more, not {first}")
+            raise ValueError(f"the standard uncertainty of {name} must be 0 or more and finite, not {first}")
         if not np.any(uncertainty):
             continue
         up = function(**{**middle, name: value + uncertainty})

@@ -71,8 +71,8 @@ def posterior(value: ArrayLike, u: ArrayLike, prior_mean: ArrayLike, prior_sd: A
     """
     measured, middle = within("value", value), within("prior mean", prior_mean)
     own, prior = within("standard uncertainty", u, above=0), within("prior standard deviation", prior_sd, above=0)
-    weight = own**2 / (own**2 + prior**2)
-    return Posterior(plain(measured + weight * (middle - measured)), plain(own * prior / np.hypot(own, prior)))
+    both = np.hypot(own, prior)
+    return Posterior(plain(measured + (own / both) ** 2 * (middle - measured)), plain(prior * (own / both)))
 
 
 @formula(
@@ -120,8 +120,7 @@ def conformity_probability(
     >>> round(conformity_probability(9.4, 0.4, upper=10.0), 6)
     0.933193
     """
-    below, above = _beyond(value, u, require_limits(lower, upper), dof, prior_mean, prior_sd)
-    return plain(np.clip(1 - below - above, 0.0, 1.0))
+    return plain(_conforming(*_rooms(value, u, require_limits(lower, upper), dof, prior_mean, prior_sd)))
 
 
 @formula(
@@ -165,13 +164,13 @@ def specific_risks(
     0.066807
     """
     limits, width = require_limits(lower, upper), within("guard", guard)
-    below, above = _beyond(value, u, limits, dof, prior_mean, prior_sd)
-    wrong = np.clip(below + above, 0.0, 1.0)  # added, not 1 − p: keeps the digits of a small risk
+    over, under, nu = _rooms(value, u, limits, dof, prior_mean, prior_sd)
+    wrong = np.clip(_tail(over, nu) + _tail(under, nu), 0.0, 1.0)  # added, not 1 − p: keeps the digits of a small risk
     measured = within("value", value)
     accepted = is_inside(measured, *limits, width)
     unknown = np.isnan(wrong + measured + width)
     acceptance = np.where(unknown, np.nan, np.where(accepted, wrong, 0.0))
-    rejection = np.where(unknown, np.nan, np.where(accepted, 0.0, 1 - wrong))
+    rejection = np.where(unknown, np.nan, np.where(accepted, 0.0, _conforming(over, under, nu)))
     return SpecificRisks(plain(accepted & ~unknown), plain(acceptance), plain(rejection))
 
 
@@ -274,8 +273,8 @@ def _standardised(distance, size) -> np.ndarray:
         )
 
 
-def _beyond(value, u, limits, dof, prior_mean, prior_sd) -> tuple[np.ndarray, np.ndarray]:
-    """Chance that the quantity lies below the lower and above the upper limit."""
+def _rooms(value, u, limits, dof, prior_mean, prior_sd) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Standardised room over the lower and under the upper limit, with the degrees of freedom."""
     middle, spread = within("value", value), within("standard uncertainty", u, at_least=0)
     nu = np.asarray(dof, dtype=float)
     if np.any(nu <= 0):
@@ -288,7 +287,13 @@ def _beyond(value, u, limits, dof, prior_mean, prior_sd) -> tuple[np.ndarray, np
         known = posterior(value, u, prior_mean, prior_sd)
         middle, spread = np.asarray(known.mean), np.asarray(known.sd)
     low, high = limits
-    return _tail(_standardised(middle - low, spread), nu), _tail(_standardised(high - middle, spread), nu)
+    return _standardised(middle - low, spread), _standardised(high - middle, spread), nu
+
+
+def _conforming(over: np.ndarray, under: np.ndarray, nu: np.ndarray) -> np.ndarray:
+    """Chance between both limits, as a difference of the two smaller tails: keeps the digits of a small chance."""
+    near, far = np.minimum(over, under), np.maximum(over, under)
+    return np.clip(_tail(-near, nu) - _tail(far, nu), 0.0, 1.0)
 
 
 def _tail(room: np.ndarray, nu: np.ndarray) -> np.ndarray:

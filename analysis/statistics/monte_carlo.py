@@ -11,7 +11,7 @@ from numpy.typing import ArrayLike
 
 from analysis.formula import formula
 from analysis.ranges import within
-from analysis.statistics.moments import finite, require_share
+from analysis.statistics.moments import counts, finite, require_share
 from analysis.statistics.uncertain_inputs import HALF_WIDTHS, UncertainInput
 from analysis.statistics.uncertainty import Correlations, correlation_matrix
 from analysis.statistics.uncertainty_budget import Budget
@@ -113,7 +113,7 @@ def draws(
         Each is drawn from its shape: normal; t with scale u and its own degrees of freedom; rectangular, triangular
         and arcsine with the half width that gives u.
     size : int
-        Number of draws.
+        Number of draws, 0 or more.
     rng : numpy.random.Generator
         Where the chance comes from; the caller seeds it.
     correlations : mapping, optional
@@ -128,7 +128,7 @@ def draws(
     Raises
     ------
     ValueError
-        For no inputs, unknown names or coefficients that contradict each other.
+        For no inputs, unknown names, coefficients that contradict each other, or a size that is no whole number.
 
     Source: `jcgm_101`, 6.4.
 
@@ -136,7 +136,7 @@ def draws(
     >>> found["a"].tolist()
     [5.0, 5.0, 5.0]
     """
-    matrix = correlation_matrix(list(inputs), correlations or {})
+    matrix, size = correlation_matrix(list(inputs), correlations or {}), int(counts("number of draws", size, 0))
     if correlations:
         values, vectors = np.linalg.eigh(matrix)
         root = vectors * np.sqrt(np.maximum(values, 0.0))
@@ -201,7 +201,8 @@ def monte_carlo(
     (3.0, 0.5)
     """
     require_share("coverage", coverage)
-    most = int(within("number of trials", trials, at_least=100, at_most=MOST_TRIALS, has_nan=False))
+    within("number of trials", trials, at_least=100, at_most=MOST_TRIALS, has_nan=False)
+    most = int(counts("number of trials", trials, 100))
     rng = np.random.default_rng(seed)
 
     def block(size: int) -> np.ndarray:
@@ -210,7 +211,7 @@ def monte_carlo(
     if digits is None:
         results, is_stable, note = block(most), None, ""
     else:
-        results, is_stable = _adaptive(block, most, coverage, int(within("digits", digits, at_least=1, has_nan=False)))
+        results, is_stable = _adaptive(block, most, coverage, int(counts("digits", digits, 1)))
         note = "" if is_stable else f"Not stable in {digits} significant digits after {results.size} trials."
     intervals = (coverage_interval(results, coverage, kind) for kind in ("shortest", "symmetric"))
     off = results - results[0]
@@ -291,7 +292,7 @@ def numerical_tolerance(u: float, digits: int = 2) -> float:
     (0.005, 0.05)
     """
     size = within("standard uncertainty", u, at_least=0, has_nan=False).item()
-    kept = int(within("digits", digits, at_least=1, has_nan=False))
+    kept = int(counts("digits", digits, 1))
     if size == 0:
         return 0.0
     exponent = int(f"{size:.{kept - 1}e}".partition("e")[2])
@@ -331,7 +332,8 @@ def _from_shares(known: UncertainInput, shares: np.ndarray) -> np.ndarray:
 
 
 def _results(function: Callable[..., ArrayLike], values: dict[str, np.ndarray], size: int) -> np.ndarray:
-    results = np.asarray(function(**values), dtype=float)
+    with np.errstate(invalid="ignore", divide="ignore", over="ignore"):  # told below by the trials that fail
+        results = np.asarray(function(**values), dtype=float)
     if results.ndim == 0:  # a function that does not depend on its inputs
         results = np.full(size, float(results))
     if results.shape != (size,):

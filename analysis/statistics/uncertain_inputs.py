@@ -10,7 +10,7 @@ import numpy as np
 
 from analysis.formula import formula
 from analysis.ranges import within
-from analysis.statistics.moments import finite, stable_mean
+from analysis.statistics.moments import finite_row, sample_sd, scaled_deviations, stable_mean
 
 HALF_WIDTHS = {"rectangular": math.sqrt(3), "triangular": math.sqrt(6), "arcsine": math.sqrt(2)}  # half width over u
 SHAPES = ("normal", "t", *HALF_WIDTHS)
@@ -27,8 +27,8 @@ class UncertainInput:
     unit: str = ""
 
     def __post_init__(self) -> None:
-        within("value", self.value, self.unit, has_nan=False)
-        within("standard uncertainty", self.u, self.unit, at_least=0, has_nan=False)
+        within("value", self.value, self.unit, has_nan=False).item()
+        within("standard uncertainty", self.u, self.unit, at_least=0, has_nan=False).item()
         if not self.dof > 0:
             raise ValueError(f"degrees of freedom must be above 0, not {self.dof}")
         if self.shape not in SHAPES:
@@ -71,10 +71,10 @@ def type_a(readings: Sequence[float], unit: str = "") -> UncertainInput:
     >>> round(type_a([5.007, 4.994, 5.005, 4.990, 4.999]).u, 4)
     0.0032
     """
-    numbers = finite(readings)
+    numbers = finite_row(readings)
     if numbers.size < 2:
         raise ValueError("an uncertainty from readings needs two readings or more")
-    u = float(np.std(numbers - numbers[0], ddof=1)) / math.sqrt(numbers.size)
+    u = float(sample_sd(numbers)) / math.sqrt(numbers.size)
     return UncertainInput(float(stable_mean(numbers)), u, numbers.size - 1, "t", unit)
 
 
@@ -151,6 +151,10 @@ def joint_type_a(readings: Mapping[str, Sequence[float]]) -> JointInputs:
     if len({len(values) for values in readings.values()}) > 1:
         raise ValueError("quantities read together need the same number of readings")
     names = [name for name, known in inputs.items() if known.u > 0]
-    table = np.atleast_2d(np.corrcoef([finite(readings[name]) for name in names])) if names else np.empty((0, 0))
+    table = (
+        np.atleast_2d(np.corrcoef([scaled_deviations(finite_row(readings[name]))[0] for name in names]))
+        if names
+        else np.empty((0, 0))
+    )
     pairs = zip(*np.triu_indices(len(names), 1), strict=True)
     return JointInputs(inputs, {(names[i], names[j]): float(table[i, j]) for i, j in pairs})

@@ -15,7 +15,7 @@ from numpy.typing import ArrayLike
 
 from analysis.formula import formula
 from analysis.ranges import plain, within
-from analysis.statistics.moments import finite, require_share, stable_mean
+from analysis.statistics.moments import counts, finite_row, require_share, sample_sd, stable_mean
 
 Correlations = Mapping[tuple[str, str], float]  # (name, name) -> coefficient; pairs left out are not correlated
 
@@ -72,14 +72,12 @@ def combined_uncertainty(contributions: ArrayLike, correlation: ArrayLike | None
     parts = np.atleast_1d(within("contribution", contributions))
     if parts.shape[-1] == 0:
         raise ValueError("no contributions")
-    if correlation is None:
-        largest = np.max(
-            np.abs(parts), axis=-1, keepdims=True
-        )  # so that huge or tiny squares neither overflow nor vanish
-        scale = np.where(largest > 0, largest, 1.0)
-        return plain(np.sqrt(np.sum((parts / scale) ** 2, axis=-1)) * scale[..., 0])
-    matrix = require_correlation(correlation, parts.shape[-1])
-    return plain(np.sqrt(np.maximum(np.einsum("...i,ij,...j->...", parts, matrix, parts), 0.0)))
+    matrix = np.eye(parts.shape[-1]) if correlation is None else require_correlation(correlation, parts.shape[-1])
+    largest = np.max(np.abs(parts), axis=-1, keepdims=True)
+    scale = np.where(largest > 0, largest, 1.0)  # so that huge or tiny squares neither overflow nor vanish
+    shares = parts / scale
+    square = np.sum(shares**2, axis=-1) if correlation is None else np.sum(shares * (shares @ matrix), axis=-1)
+    return plain(np.sqrt(np.maximum(square, 0.0)) * scale[..., 0])
 
 
 def require_correlation(matrix: ArrayLike, size: int) -> np.ndarray:
@@ -136,7 +134,8 @@ def correlation_matrix(names: Sequence[str], correlations: Correlations) -> np.n
     Raises
     ------
     ValueError
-        For no names, a pair with an unknown name or of one name, and as `require_correlation`.
+        For no names or one name twice, a pair with an unknown name, of one name, or given both ways with two
+        coefficients, and as `require_correlation`.
 
     Source: `gum`, 5.2.2.
 
@@ -146,12 +145,16 @@ def correlation_matrix(names: Sequence[str], correlations: Correlations) -> np.n
     order = list(names)
     if not order:
         raise ValueError("a budget needs inputs")
+    if len(set(order)) < len(order):
+        raise ValueError(f"{max(order, key=order.count)!r} stands twice among the inputs")
     table = np.eye(len(order))
     for (one, other), coefficient in correlations.items():
         if unknown := {one, other} - set(order):
             raise ValueError(f"{min(unknown)!r} is correlated with something but is no input")
         if one == other:
             raise ValueError(f"{one!r} cannot be correlated with itself")
+        if correlations.get((other, one), coefficient) != coefficient:
+            raise ValueError(f"{one!r} and {other!r} are given two correlation coefficients")
         table[order.index(one), order.index(other)] = table[order.index(other), order.index(one)] = coefficient
     return require_correlation(table, len(order))
 
@@ -171,11 +174,11 @@ def effective_degrees_of_freedom(
     contributions : array, shape (…, inputs)
         Sensitivity times standard uncertainty of each input, unit of the result.
     dofs : array, broadcast against contributions
-        Degrees of freedom [-], above 0; infinite where an uncertainty is taken as known.
+        Degrees of freedom [-], above 0; infinite where an uncertainty is taken as known. One number, or one an input.
     combined : float or array, optional
         Combined standard uncertainty, if it was rounded first: rounding changes the answer.
     is_truncated : bool
-        Cut to the next lower whole number (never below 1), as the guide does.
+        Cut to the next lower whole number, as the guide does; what lies below 1 stays as it is.
 
     Returns
     -------
@@ -197,12 +200,14 @@ def effective_degrees_of_freedom(
         raise ValueError(f"degrees of freedom must be above 0, not {nu[nu <= 0].flat[0]:g}")
     if parts.shape[-1] == 0:
         raise ValueError("no contributions")
+    if nu.ndim and nu.shape[-1] not in (1, parts.shape[-1]):
+        raise ValueError(f"{nu.shape[-1]} degrees of freedom for {parts.shape[-1]} contributions")
     total = np.asarray(combined_uncertainty(parts)) if combined is None else within("combined", combined, above=0)
     scale = np.where(total > 0, total, 1.0)[..., None]  # fourth powers of ratios: no overflow
-    below = np.sum((parts / scale) ** 4 / nu, axis=-1)
-    with np.errstate(divide="ignore"):  # nothing with finite degrees of freedom: infinite
+    with np.errstate(divide="ignore", over="ignore"):  # nothing with finite degrees of freedom: infinite
+        below = np.sum((parts / scale) ** 4 / nu, axis=-1)
         found = np.where(np.isnan(below), np.nan, 1 / below)
-    return plain(np.maximum(np.floor(found + 1e-9), 1.0) if is_truncated else found)
+    return plain(np.where(found < 1, found, np.floor(found + 1e-9)) if is_truncated else found)
 
 
 @formula(
@@ -216,7 +221,7 @@ def coverage_factor(confidence: float = 0.95, dof: ArrayLike = math.inf):
 
     Parameters
     ----------
-    confidence : float
+    confidence : float or array
         Coverage probability [-], between 0 and 1.
     dof : float or array
         Effective degrees of freedom [-], above 0; infinite for a known uncertainty.
@@ -242,8 +247,8 @@ def coverage_factor(confidence: float = 0.95, dof: ArrayLike = math.inf):
         raise ValueError(f"degrees of freedom must be above 0, not {nu[nu <= 0].flat[0]:g}")
     from scipy.special import ndtri, stdtrit
 
-    probability = (1 + confidence) / 2
-    return plain(np.where(np.isinf(nu), ndtri(probability), stdtrit(np.where(np.isinf(nu), 1.0, nu), probability)))
+    tail = (1 - np.asarray(confidence, dtype=float)) / 2  # of the lower side: keeps its digits close to 0
+    return plain(-np.where(np.isinf(nu), ndtri(tail), stdtrit(np.where(np.isinf(nu), 1.0, nu), tail)))
 
 
 @formula("U = k·u_c", source="gum", holds_when="result roughly normal", library="scipy.special.stdtrit")
@@ -306,7 +311,7 @@ def grouped_uncertainty(
     Raises
     ------
     ValueError
-        For NaN, an infinite value, fewer than two days, different numbers, an sd below 0 or J below 2.
+        For NaN, an infinite value, fewer than two days, different numbers, an sd below 0, or J below 2 or not whole.
 
     Source: `gum`, H.5.
 
@@ -314,14 +319,14 @@ def grouped_uncertainty(
     >>> found.f, round(found.u, 4), found.dof
     (4.0, 0.5774, 2)
     """
-    middles, spreads = finite(means), finite(sds)
+    middles, spreads = finite_row(means), finite_row(sds)
     require_share("alpha", alpha)
     within("standard deviation of a day", spreads, at_least=0)
-    each = int(within("readings a day", readings_each, at_least=2, has_nan=False))
+    each = int(counts("readings a day", readings_each, 2))
     days = middles.size
     if days < 2 or spreads.size != days:
         raise ValueError(f"two days or more with a mean and a standard deviation each, not {days} and {spreads.size}")
-    of_means = float(np.std(middles - middles[0], ddof=1))
+    of_means = float(sample_sd(middles))
     from_means, inside = each * of_means**2, float(np.mean(spreads**2))
     from scipy.special import fdtrc, fdtri
 

@@ -38,7 +38,7 @@ class BudgetLine:
     unit: str
     dof: float
     shape: str
-    sensitivity: float  # derivative of the result, unit of the result over unit of the input
+    sensitivity: float | None  # derivative, unit of the result over unit of the input; None for a constant without one
     contribution: float  # sensitivity times u, with its sign
     share: float  # of the combined variance, with the part of its correlations [-]; all together 1, one may be negative
 
@@ -99,7 +99,8 @@ def uncertainty_budget(
     -------
     Budget
         With `is_first_order_adequate` False, and the reason in `note`, where curvature changes u by more than 5 %,
-        moves the mean by more than 5 % of u, or where the function cannot be evaluated one u away. With correlated
+        moves the mean by more than 5 % of u, where the function is level at the values and changes one u away, or
+        where it cannot be evaluated there. With correlated
         inputs the smallest degrees of freedom among those that contribute are taken (Welch–Satterthwaite does not
         hold) and curvature is judged as if there were no correlation.
 
@@ -107,7 +108,7 @@ def uncertainty_budget(
     ------
     ValueError
         For no inputs, a name in a correlation that is no input, coefficients that contradict each other, a
-        confidence outside 0 to 1, or a function that gives no finite number at the values.
+        confidence outside 0 to 1, or a function that gives no single finite number at the values.
 
     Source: `gum`, 5.1, 5.2, G.4 and the note of 5.1.2.
 
@@ -119,18 +120,18 @@ def uncertainty_budget(
     require_share("confidence", confidence)
     matrix = correlation_matrix(list(inputs), correlations or {})
     value = _value_at(function, inputs)
-    slopes = np.array([_slope(function, inputs, name) for name in inputs])
-    parts = slopes * np.array([known.u for known in inputs.values()])
+    slopes = [_slope(function, inputs, name) for name in inputs]
+    parts = np.array([0.0 if c is None else c * known.u for c, known in zip(slopes, inputs.values(), strict=True)])
     u = float(combined_uncertainty(parts, matrix if correlations else None))
     dof = _dof(parts, inputs, bool(correlations))
     k = float(coverage_factor(confidence, dof))
-    shares = parts * (matrix @ parts) / u**2 if u else np.zeros(parts.size)
+    shares = parts / u * (matrix @ (parts / u)) if u else np.zeros(parts.size)
     lines = tuple(
-        BudgetLine(name, known.value, known.u, known.unit, known.dof, known.shape, float(c), float(part), float(share))
+        BudgetLine(name, known.value, known.u, known.unit, known.dof, known.shape, c, float(part), float(share))
         for (name, known), c, part, share in zip(inputs.items(), slopes, parts, shares, strict=True)
     )
-    second, shift = _second_order(function, inputs)
-    reason = _reason(u, second, shift, float(np.sqrt(np.sum(parts**2))))
+    second, shift, reach = _second_order(function, inputs)
+    reason = _reason(u, second, shift, float(combined_uncertainty(parts)), reach)
     return Budget(value, u, dof, k, k * u, confidence, lines, second, shift, not reason, reason)
 
 
@@ -162,7 +163,7 @@ def joint_budget(
     Raises
     ------
     ValueError
-        As `uncertainty_budget`.
+        For no functions, and as `uncertainty_budget`.
 
     Source: `gum`, H.2.3.
 
@@ -171,26 +172,32 @@ def joint_budget(
     >>> round(float(found.correlation[0, 1]), 3)
     -0.28
     """
+    if not functions:
+        raise ValueError("a joint budget needs functions")
     matrix = correlation_matrix(list(inputs), correlations or {})
     values = {name: _value_at(function, inputs) for name, function in functions.items()}
     u = np.array([known.u for known in inputs.values()])
-    slopes = np.array([[_slope(function, inputs, name) for name in inputs] for function in functions.values()])
-    covariance = (slopes * u) @ matrix @ (slopes * u).T
-    sds = np.sqrt(np.maximum(np.diag(covariance), 0.0))
-    known = np.where(sds > 0, sds, np.nan)
-    return JointBudget(values, dict(zip(functions, sds.tolist(), strict=True)), covariance / np.outer(known, known))
+    slopes = [[_slope(function, inputs, name) or 0.0 for name in inputs] for function in functions.values()]
+    parts = np.array(slopes) * u
+    sds = np.atleast_1d(combined_uncertainty(parts, matrix))
+    directions = parts / np.where(sds > 0, sds, np.nan)[:, None]  # no squares of huge or tiny numbers
+    correlation = np.clip(directions @ matrix @ directions.T, -1.0, 1.0)  # rounding may pass 1
+    return JointBudget(values, dict(zip(functions, sds.tolist(), strict=True)), correlation)
 
 
 def _value_at(function: Callable[..., float], inputs: Mapping[str, UncertainInput], **moved: float) -> float:
     with np.errstate(invalid="ignore", divide="ignore"):  # leaving the range of the function is told by its NaN
-        value = float(function(**({name: known.value for name, known in inputs.items()} | moved)))
+        found = np.asarray(function(**({name: known.value for name, known in inputs.items()} | moved)), dtype=float)
+    if found.size != 1:
+        raise ValueError(f"the function must give one number, not an array of shape {found.shape}")
+    value = found.item()
     if not moved and not math.isfinite(value):
         raise ValueError(f"the function gives {value} at the values of the inputs")
     return value
 
 
-def _slope(function: Callable[..., float], inputs: Mapping[str, UncertainInput], name: str) -> float:
-    """Derivative by one input; from one side where the function ends at the value.
+def _slope(function: Callable[..., float], inputs: Mapping[str, UncertainInput], name: str) -> float | None:
+    """Derivative by one input; from one side where the function ends at the value; None for a constant without one.
 
     One stencil of sixth order a small part of u wide: wide enough that rounding does not show in the contribution.
     """
@@ -205,8 +212,11 @@ def _slope(function: Callable[..., float], inputs: Mapping[str, UncertainInput],
         except (ValueError, ArithmeticError):  # outside the range of the function
             continue
         if math.isfinite(found.df):
-            moved = np.abs(at([known.value - step, known.value + step]) - at(known.value)) if direction == 0 else 0.0
-            return float(found.df) if abs(found.df) * step > 1e-9 * np.max(moved) else 0.0  # level, but for rounding
+            moved = at([known.value - step, known.value + step]) if direction == 0 else at([known.value])
+            least = max(1e-9 * np.max(np.abs(moved - at(known.value))), 4 * np.finfo(float).eps * np.max(np.abs(moved)))
+            return float(found.df) if abs(found.df) * step > least else 0.0  # level, but for rounding
+    if known.u == 0:
+        return None
     raise ValueError(f"the function has no slope by {name} at {known.value:g}")
 
 
@@ -220,8 +230,8 @@ def _dof(parts: np.ndarray, inputs: Mapping[str, UncertainInput], is_correlated:
 
 def _second_order(
     function: Callable[..., float], inputs: Mapping[str, UncertainInput]
-) -> tuple[float | None, float | None]:
-    """Standard uncertainty with the second-order terms, and the shift of the mean; inputs not correlated.
+) -> tuple[float | None, float | None, float]:
+    """Standard uncertainty with the second-order terms, shift of the mean, largest change one u away; not correlated.
 
     All differences are taken one u (and half a u) away, so that the terms come out ready multiplied by their u.
     """
@@ -240,17 +250,21 @@ def _second_order(
         }
         value = _value_at(function, inputs)
     except (ValueError, ArithmeticError):  # outside the range of the function
-        return None, None
+        return None, None, 0.0
+    changes = np.array([*at.values(), *(x for row in pairs.values() for x in row.values())]) - value
+    away = float(np.max(np.abs(changes), initial=0.0))
+    if not 0 < away < math.inf:  # NaN: outside the range of the function
+        return (0.0, 0.0, 0.0) if away == 0 else (None, None, 0.0)
+    at = {key: (found - value) / away for key, found in at.items()}  # differences: no square leaves the range
+    pairs = {key: {way: (x - value) / away for way, x in row.items()} for key, row in pairs.items()}
     wide = {name: (at[name, 1.0] - at[name, -1.0]) / 2 for name in names}
     narrow = {name: at[name, 0.5] - at[name, -0.5] for name in names}
     first = {name: (4 * narrow[name] - wide[name]) / 3 for name in names}  # fᵢuᵢ
     third = {name: 8 * (wide[name] - narrow[name]) for name in names}  # fᵢᵢᵢuᵢ³
-    bend = {name: at[name, 1.0] - 2 * value + at[name, -1.0] for name in names}  # fᵢᵢuᵢ²
+    bend = {name: at[name, 1.0] + at[name, -1.0] for name in names}  # fᵢᵢuᵢ²
     square = sum(first[name] ** 2 + bend[name] ** 2 / 2 + first[name] * third[name] for name in names)
     square += sum(_mixed(one, other, corners, at, first) for (one, other), corners in pairs.items())
-    if not math.isfinite(square):
-        return None, None
-    return math.sqrt(max(square, 0.0)), sum(bend.values()) / 2
+    return away * math.sqrt(max(square, 0.0)), away * sum(bend.values()) / 2, away
 
 
 def _mixed(one: str, other: str, corners: dict, at: dict, first: dict[str, float]) -> float:
@@ -262,16 +276,16 @@ def _mixed(one: str, other: str, corners: dict, at: dict, first: dict[str, float
     return cross**2 + first[one] * by_other + first[other] * by_one
 
 
-def _reason(u: float, second: float | None, shift: float | None, plain_u: float) -> str:
+def _reason(u: float, second: float | None, shift: float | None, plain_u: float, reach: float) -> str:
     """Why first order is not adequate; empty where it is. `plain_u` is first order without correlations."""
     if second is None:
         return "First order is not adequate: the function cannot be evaluated one standard uncertainty away."
-    if second == 0 and shift == 0:
-        return ""
-    if u == 0 and (second > 0 or shift):
+    if plain_u == 0 and reach > 0:
+        if second == 0:
+            return f"First order is not adequate: it gives no uncertainty, one u away there is {reach:.3g}."
         return f"First order is not adequate: it gives no uncertainty, curvature gives {second:.3g}."
     if abs(second - plain_u) > TOLERATED * plain_u:
         return f"First order is not adequate: curvature changes the standard uncertainty to {second:.3g}."
-    if abs(shift) > TOLERATED * u:
+    if abs(shift) > max(TOLERATED * u, 1e-9 * plain_u):  # correlations may take all of u away, rounding stays
         return f"First order is not adequate: curvature moves the mean by {shift:.3g}."
     return ""

@@ -47,7 +47,7 @@ def test_at_a_minimum_first_order_sees_nothing():
     assert first_order(lambda a: a**2, {"a": (0.0, 0.1)}) == (0.0, 0.0)
 
 
-@pytest.mark.parametrize("uncertainty", [-0.1, math.nan, [0.1, -0.2]])
+@pytest.mark.parametrize("uncertainty", [-0.1, math.nan, math.inf, [0.1, -0.2]])
 def test_an_uncertainty_below_zero_is_refused(uncertainty):
     with pytest.raises(ValueError, match="standard uncertainty of a must be 0 or more"):
         first_order(lambda a: a, {"a": (1.0, uncertainty)})

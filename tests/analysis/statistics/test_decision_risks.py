@@ -155,3 +155,19 @@ def test_arrays_keep_shape_and_nan():
 def test_out_of_range_is_refused(call, words):
     with pytest.raises(ValueError, match=words):
         call()
+
+
+def test_a_small_chance_keeps_its_digits():
+    # independent: scipy 1.17, upper tails; the limit 10 lies 12 standard uncertainties below the value
+    assert_allclose(conformity_probability(14.8, 0.4, upper=10.0), stats.norm.sf(12), rtol=1e-10)
+    assert_allclose(conformity_probability(-4.8, 0.4, 0.0, 10.0), stats.norm.sf(12), rtol=1e-10)
+    assert_allclose(specific_risks(14.8, 0.4, 0.0, 10.0).false_rejection, stats.norm.sf(12), rtol=1e-10)
+    assert_allclose(conformity_probability(1010.0, 1.0, upper=10.0, dof=4), stats.t.sf(1000, 4), rtol=1e-9)
+    narrow = stats.norm.sf(10) - stats.norm.sf(11)  # both limits on one side of the value
+    assert_allclose(conformity_probability([0.0, 21.0], 1.0, 10.0, 11.0), narrow, rtol=1e-10)
+
+
+@pytest.mark.parametrize("unit", [1e-200, 1.0, 1e200])
+def test_posterior_in_any_unit(unit):
+    found = posterior(9.4 * unit, 0.4 * unit, 8.0 * unit, 1.0 * unit)
+    assert_allclose((found.mean / unit, found.sd / unit), (9.206897, 0.371391), atol=SIX)

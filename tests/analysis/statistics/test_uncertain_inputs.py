@@ -69,6 +69,8 @@ def test_a_quantity_without_spread_has_no_correlation():
         (lambda: UncertainInput(1.0, 0.1, math.nan), "degrees of freedom"),
         (lambda: UncertainInput(1.0, 0.1, shape="round"), "shape must be one of"),
         (lambda: UncertainInput(1.0, 0.1, shape="t"), "a t distribution needs"),
+        (lambda: UncertainInput([1.0, 2.0], 0.1), "size 1"),
+        (lambda: type_a([[1.0, 2.0], [3.0, 4.0]]), "one row of values"),
     ],
 )
 def test_out_of_range_is_refused(call, words):
@@ -78,3 +80,10 @@ def test_out_of_range_is_refused(call, words):
 
 def test_zero_half_width_is_a_constant():
     assert np.isclose(type_b(2.0, 0.0).u, 0.0)
+
+
+def test_correlation_of_readings_with_a_large_common_part():
+    near = joint_type_a({"a": [1.0, 2.0, 4.0], "b": [10.0, 25.0, 40.0]}).correlations["a", "b"]
+    far = joint_type_a({"a": [2.0**40 + x for x in (1, 2, 4)], "b": [-(2.0**40) + x for x in (10, 25, 40)]})
+    assert_allclose(near, stats.pearsonr([1, 2, 4], [10, 25, 40]).statistic, rtol=1e-12)  # independent: scipy 1.17
+    assert_allclose(far.correlations["a", "b"], near, rtol=1e-12)

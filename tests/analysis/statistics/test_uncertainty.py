@@ -81,7 +81,9 @@ def test_degrees_of_freedom_limits():
     assert effective_degrees_of_freedom([1.0, 2.0], [math.inf, math.inf]) == math.inf
     assert effective_degrees_of_freedom([0.0, 2.0], [1, 7]) == 7  # limit: one contribution alone
     assert effective_degrees_of_freedom([0.0, 0.0], [1, 7]) == math.inf
-    assert effective_degrees_of_freedom([2.0], [0.5]) == 1  # never below 1
+    assert effective_degrees_of_freedom([2.0], [0.5]) == 0.5  # cut up to 1 it would claim more than is known
+    assert effective_degrees_of_freedom([1e-200, 1e-200], [4, 4]) == 8  # hand: (2u²)²/(2u⁴/4), whatever the unit
+    assert effective_degrees_of_freedom([1.0, 1e-200], [math.inf, 5]) == math.inf  # 5e800 is beyond a double
     rows = effective_degrees_of_freedom([[1.0, 1.0], [1.0, math.nan]], [4, 4])
     assert_allclose(rows, [8, math.nan])
 
@@ -127,8 +129,30 @@ def test_matrix_of_named_quantities():
         (lambda: correlation_matrix([], {}), "needs inputs"),
         (lambda: correlation_matrix(["a"], {("a", "b"): 0.1}), "'b' is correlated"),
         (lambda: correlation_matrix(["a"], {("a", "a"): 0.1}), "itself"),
+        (lambda: correlation_matrix(["a", "a"], {}), "'a' stands twice"),
+        (lambda: correlation_matrix(["a", "b"], {("a", "b"): 0.5, ("b", "a"): -0.5}), "two correlation coefficients"),
+        (lambda: effective_degrees_of_freedom([1, 2, 3], [4, 5]), "2 degrees of freedom for 3"),
+        (lambda: grouped_uncertainty([1.0, 2.0], [1.0, 1.0], 2.7), "must be whole, not 2.7"),
+        (lambda: grouped_uncertainty([[1.0, 2.0]], [[1.0, 1.0]], 2), "one row of values"),
     ],
 )
 def test_out_of_range_is_refused(call, words):
     with pytest.raises(ValueError, match=words):
         call()
+
+
+def test_correlated_contributions_of_any_size():
+    half = [[1.0, 0.5], [0.5, 1.0]]
+    for unit in (1.0, 1e300, 1e-300):
+        # hand: 3² + 4² + 2·0.5·3·4 = 37
+        assert_allclose(combined_uncertainty([3 * unit, 4 * unit], half), math.sqrt(37) * unit, rtol=1e-12)
+    assert combined_uncertainty([3.0, 3.0], [[1, -1], [-1, 1]]) == 0  # limit: fully anti-correlated
+    assert combined_uncertainty([1.0, 1.0, -2.0], np.ones((3, 3))) == 0  # limit: singular matrix
+    assert_allclose(combined_uncertainty([[3, 4], [math.nan, 1]], half), [math.sqrt(37), math.nan])
+
+
+def test_coverage_factor_close_to_certainty():
+    confidence = 1 - 2.0**-43
+    assert_allclose(coverage_factor(confidence), stats.norm.isf(2.0**-44), rtol=1e-12)  # independent: scipy 1.17
+    assert_allclose(coverage_factor([0.9, 0.95], [5, math.inf]), [stats.t.isf(0.05, 5), stats.norm.isf(0.025)])
+    assert math.isfinite(coverage_factor(math.nextafter(1, 0)))

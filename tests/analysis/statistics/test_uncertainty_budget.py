@@ -155,6 +155,8 @@ def test_on_the_edge_the_slope_is_taken_from_inside():
     [
         (lambda: uncertainty_budget(lambda: 1.0, {}), "needs inputs"),
         (lambda: uncertainty_budget(lambda a: math.nan, {"a": UncertainInput(1, 0.1)}), "gives nan"),
+        (lambda: uncertainty_budget(lambda a: np.array([a, a]), {"a": UncertainInput(1, 0.1)}), "one number"),
+        (lambda: joint_budget({}, {"a": UncertainInput(1, 0.1)}), "needs functions"),
         (lambda: uncertainty_budget(lambda a: a, {"a": UncertainInput(1, 0.1)}, confidence=0), "confidence"),
         (lambda: uncertainty_budget(lambda a: a, {"a": UncertainInput(1, 0.1)}, {("a", "b"): 0.5}), "no input"),
         (
@@ -168,3 +170,48 @@ def test_on_the_edge_the_slope_is_taken_from_inside():
 def test_what_makes_no_budget_is_refused(call, words):
     with pytest.raises(ValueError, match=words):
         call()
+
+
+def test_a_function_that_does_not_depend_on_its_input_has_no_uncertainty():
+    found = uncertainty_budget(lambda a: 5.0, {"a": UncertainInput(1.0, 0.1, 3)})
+    assert (found.u, found.lines[0].share, found.dof, found.note) == (0, 0, math.inf, "")
+
+
+def test_a_difference_of_fully_correlated_inputs_is_straight():
+    known = {"a": UncertainInput(1.0, 0.2), "b": UncertainInput(3.0, 0.2)}
+    found = uncertainty_budget(lambda a, b: a - b, known, {("a", "b"): 1.0})
+    assert_allclose(found.u, 0, atol=1e-12)
+    assert (found.is_first_order_adequate, found.note) == (True, "")
+
+
+def test_a_level_point_of_inflection_is_not_certain():
+    # limit: sd of x³ about 0 is √15·u³ = 0.0039; all terms of first and second order are 0 there
+    found = uncertainty_budget(lambda a: a**3, {"a": UncertainInput(0.0, 0.1)})
+    assert (found.u, found.is_first_order_adequate) == (0, False)
+    assert "one u away there is 0.001" in found.note
+
+
+@pytest.mark.parametrize("unit", [1.0, 1e150, 1e-150])
+def test_no_unit_is_too_large_or_too_small(unit):
+    known = {"a": UncertainInput(2 * unit, 0.2 * unit), "b": UncertainInput(3 * unit, 0.3 * unit)}
+    found = uncertainty_budget(lambda a, b: a * b, known)
+    # hand: 6·√(0.1² + 0.1²); second order adds (0.2·0.3)²
+    assert_allclose(found.u / unit / unit, 6 * math.sqrt(0.02), rtol=1e-9)
+    assert_allclose(found.u_second_order / unit / unit, math.sqrt(36 * 0.02 + 0.0036), rtol=1e-9)
+    assert_allclose([line.share for line in found.lines], 0.5, rtol=1e-9)
+    joint = joint_budget({"product": lambda a, b: a * b, "same": lambda a, b: 2 * a * b}, known)
+    assert_allclose(joint.correlation, 1.0, rtol=1e-12)
+    assert np.all(joint.correlation <= 1)
+
+
+def test_a_constant_without_a_slope_is_a_constant():
+    def function(n, a):
+        if n != 2:
+            raise ValueError("n must be 2")
+        return n * a
+
+    found = uncertainty_budget(function, {"n": UncertainInput(2.0, 0.0), "a": UncertainInput(1.0, 0.1)})
+    assert_allclose(found.u, 0.2, rtol=1e-9)
+    assert found.lines[0].sensitivity is None
+    with pytest.raises(ValueError, match="no slope by n"):
+        uncertainty_budget(function, {"n": UncertainInput(2.0, 0.1), "a": UncertainInput(1.0, 0.1)})
