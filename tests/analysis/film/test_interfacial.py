@@ -143,3 +143,9 @@ def test_no_part_exceeds_its_whole():
         dispersive_part(WATER, 18.4, 51.1, 40)
     with pytest.raises(ValueError, match="probe's dispersive part must be above 0"):
         dispersive_part(WATER, 18.4, 51.1, 0.0)
+
+
+def test_a_probe_with_a_polar_part_counts_with_its_dispersive_part():
+    """Round trip: Fowkes' form with 30.0, of which 25.0 is dispersive, on a liquid with 21.8 of 72.8."""
+    between = 72.8 + 30.0 - 2 * np.sqrt(21.8 * 25.0)
+    assert_allclose(dispersive_part(72.8, 30.0, between, 25.0), 21.8)

@@ -257,3 +257,36 @@ def test_the_sentence_does_not_round_the_confidence_up():
     assert "97.5% interval" in once.sentence
     none = dose_to_limit(*coupons_with([0.0002] * 9), 5.0, worse="below", model="exponential", confidence=0.995)
     assert "99.5% confidence > 500" in none.sentence
+
+
+def late_start(levels):
+    """Coupons first read at 100: each loses 0.01 a cycle from its own level at dose 0."""
+    doses = np.array([100.0, 200, 300, 400, 500])
+    rows = [(f"C{index}", dose, level - 0.01 * dose) for index, level in enumerate(levels) for dose in doses]
+    return tuple(map(list, zip(*rows, strict=True)))
+
+
+def test_a_coupon_beyond_the_limit_at_its_first_reading_failed_before_it():
+    """Independent (scipy): lognormal doses 200, 270, 350, 420, one before 100 and one after 500."""
+    found = dose_to_limit(*late_start([7.0, 7.7, 8.5, 9.2, 5.5, 11.0]), 5.0, worse="below", model="linear")
+    assert [coupon.qualifier for coupon in found.coupons] == ["="] * 4 + ["<", ">"]
+    assert [coupon.dose for coupon in found.coupons[4:]] == [100, 500]
+    reached = np.log([200.0, 270, 350, 420])
+
+    def loss(point):
+        scale = np.exp(point[1])
+        z, first, last = ((value - point[0]) / scale for value in (reached, math.log(100), math.log(500)))
+        return -(np.sum(stats.norm.logpdf(z) - point[1]) + stats.norm.logcdf(first) + stats.norm.logsf(last))
+
+    from scipy.optimize import minimize
+
+    best = minimize(loss, [5.7, -0.5], method="Nelder-Mead", options={"xatol": 1e-9, "fatol": 1e-12})
+    assert_allclose(found.median, math.exp(best.x[0]), rtol=1e-5)
+    assert found.n_reached == 5  # one of them before its first reading
+    assert_allclose(found.at_least, 270)  # hand: the third of < 100, 200, 270, 350, 420, > 500
+
+
+def test_an_early_failure_bounds_nothing_from_below():
+    # hand: of five coupons the lowest is a bound with 1 − 0.5⁵ = 96.9 %; that one failed some time before 100
+    found = dose_to_limit(*late_start([5.5, 11, 11, 11, 11]), 5.0, worse="below", model="linear")
+    assert (found.median, found.low) == (math.inf, 0)

@@ -112,3 +112,17 @@ def test_anything_but_one_value_a_coupon_is_refused():
 def test_a_huge_effect_takes_two_coupons(sides, groups):
     found = coupons_needed(1e6, 1, sides=sides, groups=groups)
     assert (found.n, found.power) == (2, 1.0)
+
+
+@pytest.mark.parametrize(
+    ("sides", "groups", "expected"),
+    [  # hand, from tabled quantiles: k·(z + 1.281552)², z = 1.644854 or 1.959964
+        (1, 1, 8.563847),
+        (1, 2, 17.127695),
+        (2, 1, 10.507423),
+        (2, 2, 21.014846),
+    ],
+)
+def test_normal_approximation(sides, groups, expected):
+    found = coupons_needed(1, 1, sides=sides, groups=groups)
+    assert_allclose(found.normal_approximation, expected, rtol=1e-6)

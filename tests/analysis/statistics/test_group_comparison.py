@@ -2,6 +2,7 @@
 
 import math
 
+import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 from scipy import stats
@@ -144,3 +145,17 @@ def test_unequal_groups_are_those_of_tukey_and_kramer():
     for pair in all_pairs(groups, 0.9):
         half = q * math.sqrt(mse / 2 * (1 / len(groups[pair.first]) + 1 / len(groups[pair.second])))
         assert_allclose((pair.high - pair.low) / 2, half, rtol=1e-6)
+
+
+def test_unequal_cells_are_judged_by_sums_of_squares_of_type_ii():
+    """Independent (numpy): each factor beside the other, the interaction beside both, by what is left over."""
+    values = np.array([1.0, 2, 3, 4.5, 6, 5, 9, 4, 2.5])
+    a, b = np.array([0, 0, 0, 0, 1, 1, 1, 1, 0]), np.array([0, 0, 1, 1, 0, 0, 1, 0, 0])
+
+    def left(*columns):
+        design = np.column_stack([np.ones(9), *columns])
+        return np.sum((values - design @ np.linalg.lstsq(design, values)[0]) ** 2)
+
+    both, full = left(a, b), left(a, b, a * b)
+    found = two_way_anova(values, a, b)
+    assert_allclose([line.sum_of_squares for line in found], [left(b) - both, left(a) - both, both - full, full])

@@ -115,3 +115,20 @@ def test_a_confidence_that_is_just_reached_is_reached(n, confidence, p):
 def test_anything_but_one_value_a_coupon_is_refused(values):
     with pytest.raises(ValueError, match="one value a coupon is expected"):
         rank_comparison(*values)
+
+
+def test_interval_of_large_groups_by_hand():
+    # hand: 1500 − 1.959964·√(3000·111/12) = 1173.5, so the differences number 1173 from both ends
+    random = np.random.default_rng(2)
+    one, two = random.normal(1, 1, 60), random.normal(0, 1, 50)
+    differences = np.sort(np.subtract.outer(one, two), axis=None)
+    found = rank_comparison(one, two)
+    assert (found.low, found.high) == (differences[1172], differences[-1173])
+
+
+def test_interval_of_ties_is_that_of_all_differences():
+    # hand: 18 − 1.959964·√(36·13/12) = 5.8, so the fifth of 36 differences from both ends
+    one, two = [1, 2, 2, 3, 5, 8], [4, 4, 6, 9, 9, 10]
+    differences = sorted(a - b for a in one for b in two)
+    found = rank_comparison(one, two)
+    assert (found.low, found.high) == (differences[4], differences[-5])

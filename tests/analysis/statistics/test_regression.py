@@ -213,3 +213,13 @@ def test_errors_go_with_what_is_left():
 def test_what_would_be_a_silent_mistake_is_refused(call, words):
     with pytest.raises(ValueError, match=words):
         call()
+
+
+def test_error_of_a_prefactor():
+    """Independent: uncertainties 3.2.3, exp of the intercept; first order."""
+    from uncertainties import ufloat, umath
+
+    fit, line = log_linear_fit(CYCLES, DEPTH), linear_fit(CYCLES, np.log(DEPTH))
+    expected = umath.exp(ufloat(line.coefficients[0], line.standard_errors[0]))
+    assert_allclose((fit.prefactor, fit.prefactor_standard_error), (expected.n, expected.s), rtol=1e-12)
+    assert_allclose(fit.rate_standard_error, line.standard_errors[1], rtol=1e-12)
