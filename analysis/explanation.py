@@ -175,7 +175,7 @@ def _of_statistic(item: Statistic, run: Run, method: Method, notes: tuple[str, .
     needs = derived.needs if derived else (quantity.key,)
     steps = [Step("What was read and what else is needed", inputs=tuple(facts_of(run, needs)))]
     for key in item.formulas:
-        is_derivation = derived is not None and key == derived.formula
+        is_derivation = derived is not None and key == derived.formula_of(run)
         result = _row(derived.values(run), quantity) if is_derivation else _answer(item, quantity)
         steps.append(_formula_step(key, result))
     note = (item.note,) if item.note else ()
@@ -255,9 +255,9 @@ def _coupon_steps(values, quantity: Quantity, runs: Sequence[Run]) -> Iterator[S
     inputs = tuple(dict.fromkeys(item for run in runs for item in facts_of(run, needs)))  # one liquid, one line
     if inputs:
         yield Step("What was read and what else is needed, coupon by coupon", inputs=inputs)
-    if derived:
-        rows = "; ".join(f"{run.coupon}: {_row(derived.values(run), quantity)}" for run in runs)
-        yield _formula_step(derived.formula, rows)
+    for key in dict.fromkeys(map(derived.formula_of, runs)) if derived else ():
+        alike = [run for run in runs if derived.formula_of(run) == key]
+        yield _formula_step(key, "; ".join(f"{run.coupon}: {_row(derived.values(run), quantity)}" for run in alike))
     if values:
         told = tuple(
             Input(

@@ -9,6 +9,8 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
+from analysis.records import Run
+
 
 @dataclass(frozen=True, slots=True)
 class ReadingKind:
@@ -42,9 +44,12 @@ class Derived:
 
     quantity: str  # key of analysis.quantities
     values: Callable  # (Run) -> sequence of float; empty where something it needs is missing
-    formula: str  # key of analysis.formula.FORMULAS
+    formula: str | Callable  # key of analysis.formula.FORMULAS; (Run) -> key where a setting chooses the formula
     needs: tuple[str, ...] = ()  # what it is computed from, as `analysis.explanation` names the facts of a run
     beyond: Callable | None = None  # (Run) -> sequence of bool, one a value: only known to lie above it
+
+    def formula_of(self, run: Run) -> str:
+        return self.formula(run) if callable(self.formula) else self.formula
 
 
 @dataclass(frozen=True, slots=True)

@@ -92,7 +92,7 @@ _ALL = [
              "light scattered out of its direction; small values below 0 are noise and stay as they are"),
     Quantity("haze", "Haze", "H", "%", None, None, 2,
              "diffuse over total transmittance; above 30 % the method does not apply"),
-    Quantity("lightness", "Lightness", "L*", "", 0, 200, 2, "CIE 1976, illuminant and observer as set"),
+    Quantity("lightness", "Lightness", "L*", "", 0, 120, 2, "CIE 1976, illuminant and observer as set"),
     Quantity("green_red", "Green–red coordinate", "a*", "", -200, 200, 2, "CIE 1976, negative towards green"),
     Quantity("blue_yellow", "Blue–yellow coordinate", "b*", "", -200, 200, 2, "CIE 1976, negative towards blue"),
     Quantity("film_thickness", "Film thickness", "d", "nm", 0, None, 1, "of an oxide or coating"),

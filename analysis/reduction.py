@@ -133,9 +133,9 @@ def reduce_readings(run: Run, method: Method) -> tuple[tuple[Statistic, ...], tu
     for derived in method.derived:
         if derived.beyond:
             values, beyond = derived.values(run), derived.beyond(run)
-            found += describe_censored(derived.quantity, values, beyond, derived_by=derived.formula)
+            found += describe_censored(derived.quantity, values, beyond, derived_by=derived.formula_of(run))
         else:
-            found += describe(derived.quantity, derived.values(run), derived.formula)
+            found += describe(derived.quantity, derived.values(run), derived.formula_of(run))
     return tuple(found), drop_pairs(run) if method.pair else ()
 
 

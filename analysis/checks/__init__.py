@@ -6,6 +6,7 @@ the same coupon's own run at dose 0. No check changes or removes a reading.
 
 from analysis.checks.circumstances import calibration, drop_size, evaporation
 from analysis.checks.colour import colour_unchanged
+from analysis.checks.grounds import over
 from analysis.checks.lubricant_film import cloaking_sign, film_energies
 from analysis.checks.readings import angles_possible, drift_over_drops, mass_resolved, outliers
 from analysis.checks.scope import cross_cut_in_scope, haze_in_scope, smooth_for_energy
@@ -25,6 +26,7 @@ __all__ = [
     "haze_in_scope",
     "mass_resolved",
     "outliers",
+    "over",
     "retention_relation",
     "smooth_for_energy",
     "trend_of_coupon",

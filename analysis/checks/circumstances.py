@@ -61,11 +61,13 @@ def evaporation(run: Run, baseline: Run | None = None) -> Check | None:
         lacking = "Cannot be computed without the time on the surface, room temperature and humidity."
     elif not (0 <= climate[0] <= 100 and 0 <= climate[1] <= 100):
         lacking = "The prediction is for 0 to 100 °C and 0 to 100 % humidity."
+    elif _angle(run) == 0:
+        lacking = "A drop that spreads (angle 0°) is no cap, and the prediction is for caps."
     elif tension is None or not WATER_TENSION[0] <= tension <= WATER_TENSION[1]:
         lacking = "The prediction is for water and dilute salt solutions only, told by their surface tension."
     if lacking:
         return Check("evaporation", title, CANNOT_TELL, lacking, {}, source)
-    angle = mean_angle(run) or mean_angle(run.companion) or 90.0
+    angle = _angle(run)
     loss = predicted_loss_percent(run.drop_volume_ul, min(angle, 179.0), seconds, *climate)
     numbers = {
         "predicted loss [%]": loss,
@@ -100,6 +102,12 @@ def calibration(run: Run, baseline: Run | None = None) -> Check | None:
         outcome, late = DOES_NOT_HOLD, (day - due).days
         why = f"Read on {day}, {late} {'day' if late == 1 else 'days'} after the calibration was due on {due}."
     return Check("calibration", title, outcome, why, numbers, source)
+
+
+def _angle(run: Run) -> float:
+    """Contact angle of the drop, from this run or its companion; 90° where none was read."""
+    known = (mean_angle(each) for each in (run, run.companion))
+    return next((angle for angle in known if angle is not None), 90.0)
 
 
 def _judge_fit(fit: str, bond: float, bias: float) -> tuple[str, str]:

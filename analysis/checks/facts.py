@@ -5,18 +5,27 @@ from __future__ import annotations
 import math
 from statistics import fmean
 
+from analysis.method import Derived
 from analysis.quantities import QUANTITIES
 from analysis.records import MEASURED, MOVED_ON_PLACING, NOT_MOVED, Run
 from analysis.reduction import readings_of, used_pairs, values_of
 from analysis.wetting.retention import mean_angle_deg
 
 
-def series(run: Run) -> tuple[str, list[float]]:
-    """The quantity that stands for the run and one number a drop, in order; infinity where a drop stayed."""
+def series(run: Run, of: Derived | str | None = None) -> tuple[str, list[float]]:
+    """The quantity that stands for the run and one number a drop, in order; infinity where a drop stayed.
+
+    `of`: the quantity as the method names it, where it reads several; left out: the hysteresis of drop pairs, else
+    what was read.
+    """
+    if isinstance(of, Derived):
+        values = of.values(run)
+        beyond = of.beyond(run) if of.beyond else [False] * len(values)
+        return of.quantity, [math.inf if out else value for value, out in zip(values, beyond, strict=True)]
     pairs = used_pairs(run)
-    if pairs:
+    if pairs and of is None:
         return "hysteresis", [pair["hysteresis"] for pair in pairs]
-    for name in dict.fromkeys(reading.quantity for reading in run.readings):
+    for name in [of] if of else dict.fromkeys(reading.quantity for reading in run.readings):
         readings = readings_of(run, name, MEASURED, NOT_MOVED, MOVED_ON_PLACING)
         if readings:
             return name, [math.inf if item.qualifier == NOT_MOVED else item.value for item in readings]
@@ -58,4 +67,4 @@ def plus_minus(estimate: tuple[float, float]) -> str:
 def shown(value: float, quantity: str) -> str:
     known = QUANTITIES[quantity]
     unit = known.unit if known.unit in ("°", "") else f" {known.unit}"
-    return f"beyond the {known.limit}" if math.isinf(value) else f"{value:.{known.decimals}f}{unit}"
+    return f"beyond the {known.limit}" if math.isinf(value) else f"{value:.{known.decimals}f}{unit}".replace("-", "−")

@@ -6,6 +6,7 @@ import dataclasses
 import functools
 from collections.abc import Callable
 
+from analysis.method import Derived
 from analysis.records import Check, Run
 
 
@@ -37,10 +38,34 @@ def rests_on(*formulas: str, needs: tuple[str, ...] = (), turns: str) -> Callabl
 
     def declare(check: Callable) -> Callable:
         @functools.wraps(check)
-        def grounded(run: Run, baseline: Run | None = None) -> Check | None:
-            found = check(run, baseline)
+        def grounded(run: Run, baseline: Run | None = None, **given) -> Check | None:
+            found = check(run, baseline, **given)
             return found and dataclasses.replace(found, formulas=formulas, needs=needs, turns=turns)
 
         return grounded
 
     return declare
+
+
+def over(of: Derived | str, *checks: Callable) -> tuple[Callable, ...]:
+    """Checks of a series of readings, told which of the quantities of the method to look at.
+
+    Parameters
+    ----------
+    of : Derived or str
+        What follows from the readings, one value a drop, or the key of what was read.
+    *checks : callable
+        Checks that take the quantity as `of`: drift_over_drops, outliers, trend_of_coupon.
+
+    Returns
+    -------
+    tuple of callable
+        The same checks, each for that quantity alone.
+
+    Source: `common_practice`.
+
+    >>> from analysis.checks import outliers
+    >>> over("lightness", outliers)[0].__name__
+    'outliers'
+    """
+    return tuple(functools.wraps(check)(functools.partial(check, of=of)) for check in checks)

@@ -6,7 +6,8 @@ import math
 
 from analysis.checks.facts import series, shown
 from analysis.checks.grounds import rests_on
-from analysis.quantities import QUANTITIES
+from analysis.method import Derived
+from analysis.quantities import QUANTITIES, Quantity
 from analysis.records import CANNOT_TELL, DOES_NOT_HOLD, HOLDS, Check, Reading, Run
 from analysis.reduction import used_pairs, values_of
 from analysis.statistics.drift import FEWEST, drift, rank_trend
@@ -40,43 +41,43 @@ def angles_possible(run: Run, baseline: Run | None = None) -> Check | None:
     turns="It turns when both tests, of the slope and of the ranks, fall on the other side of p = 0.05; it cannot be "
     "told while they disagree.",
 )
-def drift_over_drops(run: Run, baseline: Run | None = None) -> Check | None:
-    """No drift over the drops in the order in which they were read."""
-    name, values = series(run)
+def drift_over_drops(run: Run, baseline: Run | None = None, of: Derived | str | None = None) -> Check | None:
+    """No drift over the readings in the order in which they were taken."""
+    name, values = series(run, of)
     if not values:
         return None
     known = QUANTITIES[name]
     if any(map(math.isinf, values)):
-        outcome, why, numbers = _drift_by_rank(values)
+        outcome, why, numbers = _drift_by_rank(values, known)
     else:
         found = drift(values, decimals=known.decimals, unit=known.unit)
         outcome, why = found.outcome, found.why
-        numbers = {"drops": found.n, f"slope [{known.unit} a drop]": found.slope}
+        numbers = {"readings": found.n, f"slope [{known.unit} a reading]": found.slope}
         numbers |= {"p of the rank trend": found.trend.p} if found.trend else {}
     why = f"{known.title}: {why}"
-    return Check("drift", "No drift over the drops", outcome, why, numbers, "mann_kendall")
+    return Check("drift", "No drift over the run", outcome, why, numbers, "mann_kendall")
 
 
 @rests_on(
     "statistics.outliers.flag_outliers",
     turns="It turns when the value farthest out passes its critical value at the two-sided 5 % level.",
 )
-def outliers(run: Run, baseline: Run | None = None) -> Check | None:
-    """No drop stands apart from the others; one that does is flagged, never removed."""
-    name, values = series(run)
+def outliers(run: Run, baseline: Run | None = None, of: Derived | str | None = None) -> Check | None:
+    """No reading stands apart from the others; one that does is flagged, never removed."""
+    name, values = series(run, of)
     values = [value for value in values if math.isfinite(value)]
     if not values:
         return None
     found = flag_outliers(values)
     flagged = ", ".join(shown(values[index], name) for index in found.flagged)
-    numbers = {"drops": len(values), "flagged": flagged or "none"}
-    outcome, words = HOLDS, "no drop stands apart"
+    numbers = {"readings": len(values), "flagged": flagged or "none"}
+    outcome, words = HOLDS, "no reading stands apart"
     if found.note:
         outcome, words = CANNOT_TELL, found.note
     elif flagged:
         outcome, words = DOES_NOT_HOLD, f"{flagged} stands apart; flagged for a look, kept in every number"
     why = f"{QUANTITIES[name].title}: {words}."
-    return Check("outliers", "No outlying drop", outcome, why, numbers, "rosner_1983")
+    return Check("outliers", "No outlying reading", outcome, why, numbers, "rosner_1983")
 
 
 @rests_on(
@@ -98,15 +99,16 @@ def mass_resolved(run: Run, baseline: Run | None = None) -> Check | None:
     return Check("mass_resolved", title, outcome, why, numbers, source)
 
 
-def _drift_by_rank(values: list[float]) -> tuple[str, str, dict]:
-    """Drift where some drops did not move: they have a rank, the highest, but no slope."""
+def _drift_by_rank(values: list[float], known: Quantity) -> tuple[str, str, dict]:
+    """Drift where some readings stayed beyond their limit: they have a rank, the highest, but no slope."""
     stuck, ordered = sum(map(math.isinf, values)), sorted(set(values))
-    numbers = {"drops": len(values), "not moved": stuck}
-    if len(values) < FEWEST or len(ordered) == 1:
-        return CANNOT_TELL, f"{stuck} of {len(values)} drops did not move: no drift can be told.", numbers
+    numbers, count = {"readings": len(values), known.beyond: stuck}, f"{stuck} of {len(values)} {known.beyond}"
+    could_be_seen = len(values) >= FEWEST and 2 / math.factorial(min(len(values), 20)) < LEVEL  # a perfect trend
+    if not could_be_seen or len(ordered) == 1:
+        return CANNOT_TELL, f"{count}: no drift can be told.", numbers
     p = rank_trend([ordered.index(value) for value in values]).p
-    outcome, seen = (DOES_NOT_HOLD, "The drops drift") if p < LEVEL else (HOLDS, "No drift could be seen")
-    why = f"{seen} (rank trend p = {p:.3f}; {stuck} of {len(values)} drops that did not move rank highest)."
+    outcome, seen = (DOES_NOT_HOLD, "The readings drift") if p < LEVEL else (HOLDS, "No drift could be seen")
+    why = f"{seen} (rank trend p = {p:.3f}; {count}, which rank highest)."
     return outcome, why, numbers | {"p of the rank trend": p}
 
 

@@ -11,6 +11,7 @@ from analysis.reduction import paired_values
 from analysis.wetting.surface_energy import surface_caution
 
 LIGHT = ("incident_light", "transmitted_light", "instrument_scatter", "specimen_scatter")
+NOISE = 1.01  # of light read twice; from memory
 HAZE_LIMIT_PCT = 30.0  # ASTM D1003: above it the material is diffusing
 THICKEST_UM = 250.0  # ISO 2409: not suitable above
 
@@ -33,15 +34,25 @@ def smooth_for_energy(run: Run, baseline: Run | None = None) -> Check | None:
 )
 def haze_in_scope(run: Run, baseline: Run | None = None) -> Check | None:
     """The mean haze lies where the method applies."""
-    rows = [row for row in paired_values(run, *LIGHT) if row[0] > 0 and row[1] > 0]
+    read = paired_values(run, *LIGHT)
+    rows = [row for row in read if row[0] > 0 and row[1] > 0]
     title, source = "Haze within the scope of the method", "astm_d1003"
-    if not rows:
+    if not read:
         return None
+    if not rows:
+        why = "No light comes in or passes at any place, so there is no haze."
+        return Check("haze_in_scope", title, CANNOT_TELL, why, {"places": len(read)}, source)
+    impossible = sum(passed > NOISE * came or scattered > NOISE * passed for came, passed, _, scattered in rows)
+    if impossible:
+        why = (
+            f"In {impossible} of {len(rows)} places more light passes than comes in, or is scattered than passes."
+        )
+        return Check("haze_in_scope", title, DOES_NOT_HOLD, why, {"places": len(rows)}, source)
     haze = fmean(float(haze_percent(*row)) for row in rows)
     numbers = {"mean haze [%]": haze, "limit [%]": HAZE_LIMIT_PCT}
     outcome = HOLDS if haze <= HAZE_LIMIT_PCT else DOES_NOT_HOLD
     words = "so the method applies" if outcome == HOLDS else "so the coupon is diffusing and the method does not apply"
-    why = f"The mean haze is {haze:.1f} %, the limit {HAZE_LIMIT_PCT:g} %, {words}."
+    why = f"The mean haze is {haze:.1f} %, the limit {HAZE_LIMIT_PCT:g} %, {words}.".replace("-", "−")
     return Check("haze_in_scope", title, outcome, why, numbers, source)
 
 

@@ -7,6 +7,7 @@ from statistics import fmean, median
 
 from analysis.checks.facts import series, shown
 from analysis.checks.grounds import rests_on
+from analysis.method import Derived
 from analysis.quantities import QUANTITIES
 from analysis.records import CANNOT_TELL, DOES_NOT_HOLD, HOLDS, Check, Run
 
@@ -18,12 +19,13 @@ LEVEL = 0.05  # two-sided, of the rank test
     needs=("dose",),
     turns="It turns when the rank test passes p = 0.05; a mass, when it changes by what two weighings tell apart.",
 )
-def trend_of_coupon(run: Run, baseline: Run | None = None) -> Check | None:
-    """The coupon reads as at dose 0, by a rank test over its drops; drops that did not move rank highest."""
-    name, now = series(run)
+def trend_of_coupon(run: Run, baseline: Run | None = None, of: Derived | str | None = None) -> Check | None:
+    """The coupon reads as at dose 0, by a rank test over its readings; those beyond their limit rank highest."""
+    name, now = series(run, of)
     if run.dose == 0 or not now:
         return None
-    before = series(baseline)[1] if baseline and series(baseline)[0] == name else []
+    same, before = series(baseline, of) if baseline else ("", [])
+    before = before if same == name else []
     if not before:
         why = "The coupon has no run of this kind at dose 0."
         return Check("trend", TITLE, CANNOT_TELL, why, {}, "mann_whitney")
@@ -35,15 +37,15 @@ def _rank_trend(name: str, before: list[float], now: list[float]) -> Check:
     numbers = {
         f"median at dose 0 [{known.unit}]": median(before),
         f"median now [{known.unit}]": median(now),
-        "drops": f"{len(before)} and {len(now)}",
+        "readings": f"{len(before)} and {len(now)}",
         "p": p,
     }
     change = f"{known.title}: median {shown(median(before), name)} at dose 0, {shown(median(now), name)} now"
     if 2 / math.comb(len(before) + len(now), len(now)) > LEVEL:  # the smallest p so few drops could ever give
-        why = f"{change}; with {len(before)} and {len(now)} drops no change could be shown."
+        why = f"{change}; with {len(before)} and {len(now)} readings no change could be shown."
         return Check("trend", TITLE, CANNOT_TELL, why, numbers, "mann_whitney")
     outcome, words = (DOES_NOT_HOLD, "more than") if p <= LEVEL else (HOLDS, "within")
-    why = f"{change}; {words} the scatter of the drops (p = {p:.3f})."
+    why = f"{change}; {words} the scatter of the readings (p = {p:.3f})."
     return Check("trend", TITLE, outcome, why, numbers, "mann_whitney")
 
 

@@ -18,6 +18,13 @@ def _restitutions(run: Run) -> list[float]:
     ]
 
 
+def _notes(run: Run) -> list[str]:
+    fall, heights = run.settings.get("fall_height_mm"), values_of(run, "rebound_height")
+    higher = sum(height > fall for height in heights) if isinstance(fall, int | float) else 0
+    told = f"{higher} of {len(heights)} rebounds are higher than the fall; they give no restitution."
+    return [told] if higher else []
+
+
 METHOD = Method(
     key="bounce",
     title="Bounce of a falling drop",
@@ -43,8 +50,12 @@ METHOD = Method(
             ("rebound_height", "setting.fall_height_mm"),
         ),
     ),
+    notes=_notes,
     replicate_plan="five to ten drops on at least three coupons, fresh places",
-    checks=(checks.drift_over_drops, checks.outliers, checks.calibration, checks.trend_of_coupon),
+    checks=(
+        *checks.over("rebound_height", checks.drift_over_drops, checks.outliers, checks.trend_of_coupon),
+        checks.calibration,
+    ),
     coupon_statistics=("restitution_mean", "rebound_height_mean"),
     provenance="Settings from memory of the trade; no standard is followed.",
 )

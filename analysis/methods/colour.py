@@ -16,7 +16,11 @@ METHOD = Method(
     ),
     conditions=("instrument",),
     replicate_plan="three places a coupon; at least three coupons",
-    checks=(checks.drift_over_drops, checks.outliers, checks.calibration, checks.colour_unchanged),
+    checks=(
+        *checks.over("lightness", checks.drift_over_drops, checks.outliers),
+        checks.calibration,
+        checks.colour_unchanged,
+    ),
     coupon_statistics=("lightness_mean", "green_red_mean", "blue_yellow_mean"),
     provenance="Settings from memory of the trade; no conformity with a standard is claimed.",
 )

@@ -46,6 +46,15 @@ def _speeds(run: Run) -> list[float]:
     return [track_speed(length, time) for length, time in paired_values(run, *TRACK) if time > 0]
 
 
+def _notes(run: Run) -> list[str]:
+    rows = paired_values(run, *TRACK)
+    timeless = sum(time <= 0 for _, time in rows)
+    return [f"{timeless} of {len(rows)} tracks took no time; they give no speed."] if timeless else []
+
+
+SPEED = Derived(
+    "drop_speed", _speeds, "methods.drop_speed.track_speed", ("track_length", "track_time", "setting.tilt_deg")
+)
 METHOD = Method(
     key="drop_speed",
     title="Speed of a moving drop",
@@ -59,13 +68,14 @@ METHOD = Method(
         Setting("track_rule", "Fresh track for each drop", kind="choice", choices=(("yes", "yes"), ("no", "no"))),
     ),
     conditions=("liquid", "drop_volume_ul", "room_temperature_c", "room_humidity_pct", "instrument"),
-    derived=(
-        Derived(
-            "drop_speed", _speeds, "methods.drop_speed.track_speed", ("track_length", "track_time", "setting.tilt_deg")
-        ),
-    ),
+    derived=(SPEED,),
+    notes=_notes,
     replicate_plan="five drops a coupon, each on a fresh track; at least three coupons",
-    checks=(checks.drift_over_drops, checks.outliers, checks.evaporation, checks.calibration, checks.trend_of_coupon),
+    checks=(
+        *checks.over(SPEED, checks.drift_over_drops, checks.outliers, checks.trend_of_coupon),
+        checks.evaporation,
+        checks.calibration,
+    ),
     coupon_statistics=("drop_speed_mean",),
     provenance="Settings from memory of the trade; no standard is followed.",
 )

@@ -29,6 +29,25 @@ def _none_seen(run: Run) -> list[bool]:
     return [after < run.settings["detection_limit"] for _, after in _counts(run)]
 
 
+def _notes(run: Run) -> list[str]:
+    rows, counted = paired_values(run, "count_before", "count_after"), _counts(run)
+    told = []
+    if "detection_limit" in run.settings and len(counted) < len(rows):
+        few = f"{len(rows) - len(counted)} of {len(rows)} counts before release"
+        told.append(f"{few} lie below the detection limit; nothing follows from them.")
+    if unseen := sum(_none_seen(run)):
+        few = f"{unseen} of {len(counted)} counts after release"
+        told.append(f"{few} lie below the detection limit: of their removal no more is known than that limit tells.")
+    return told
+
+
+REDUCTION = Derived(
+    "log_reduction",
+    _reductions,
+    "measures.removal.log10_reduction",
+    ("count_before", "count_after", "setting.detection_limit"),
+    beyond=_none_seen,
+)
 METHOD = Method(
     key="fouling_release",
     title="Fouling and release",
@@ -48,16 +67,11 @@ METHOD = Method(
     conditions=("room_temperature_c",),
     derived=(
         Derived("removal", _removals, "measures.removal.removal_percent", ("count_before", "count_after")),
-        Derived(
-            "log_reduction",
-            _reductions,
-            "measures.removal.log10_reduction",
-            ("count_before", "count_after", "setting.detection_limit"),
-            beyond=_none_seen,
-        ),
+        REDUCTION,
     ),
+    notes=_notes,
     replicate_plan="three coupons in each of three separate runs; coupons of one plate are not independent",
-    checks=(checks.outliers, checks.calibration, checks.trend_of_coupon),
+    checks=(*checks.over(REDUCTION, checks.outliers, checks.trend_of_coupon), checks.calibration),
     coupon_statistics=("log_reduction_median", "removal_mean"),
     hazards=("bacteria",),
     provenance="Settings from memory of the trade; no standard is followed.",

@@ -48,6 +48,11 @@ def _part(name: str) -> Callable[[Run], list[float]]:
     return values
 
 
+def _formula(run: Run) -> str:
+    chosen = MODELS.get(run.settings.get("model"), MODELS["owrk"])[1]
+    return chosen.formula.key
+
+
 def _notes(run: Run) -> list[str]:
     found = surface_energy(run)
     if found is None:
@@ -82,7 +87,7 @@ METHOD = Method(
     ),
     conditions=("room_temperature_c", "room_humidity_pct", "instrument"),
     derived=tuple(
-        Derived(quantity, _part(part), "wetting.surface_energy.owens_wendt.owens_wendt", _NEEDS)
+        Derived(quantity, _part(part), _formula, _NEEDS)
         for quantity, part in (
             ("surface_energy", "total"),
             ("surface_energy_dispersive", "dispersive"),
@@ -93,8 +98,7 @@ METHOD = Method(
     replicate_plan="five drops of each liquid a coupon, fresh places; at least three coupons",
     checks=(
         checks.angles_possible,
-        checks.drift_over_drops,
-        checks.outliers,
+        *checks.over(READ[0], checks.drift_over_drops, checks.outliers),
         checks.smooth_for_energy,
         checks.calibration,
     ),

@@ -73,7 +73,10 @@ METHOD = Method(
         ),
     ),
     replicate_plan="three fields a coupon; at least three coupons",
-    checks=(checks.drift_over_drops, checks.outliers, checks.calibration, checks.trend_of_coupon),
+    checks=(
+        *checks.over("mean_height", checks.drift_over_drops, checks.outliers, checks.trend_of_coupon),
+        checks.calibration,
+    ),
     coupon_statistics=("mean_height_mean", "roughness_factor_mean"),
     provenance="Settings from memory of the trade; no standard is followed.",
 )

@@ -24,6 +24,13 @@ def _of_light(compute: Callable, count: int) -> Callable[[Run], list[float]]:
     return values
 
 
+def _notes(run: Run) -> list[str]:
+    rows = paired_values(run, *LIGHT)
+    dark = sum(not (row[0] > 0 and row[1] > 0) for row in rows)
+    return [f"In {dark} of {len(rows)} places no light comes in or passes; they give no transmittance."] if dark else []
+
+
+OF_SPECIMEN = Derived("haze", _of_light(haze_percent, 4), f"{HAZE}.haze_percent", LIGHT)
 METHOD = Method(
     key="transmittance_haze",
     title="Total transmittance and haze",
@@ -38,10 +45,15 @@ METHOD = Method(
     derived=(
         Derived("total_transmittance", _of_light(total_transmittance, 2), f"{HAZE}.total_transmittance", LIGHT[:2]),
         Derived("diffuse_transmittance", _of_light(diffuse_transmittance, 4), f"{HAZE}.diffuse_transmittance", LIGHT),
-        Derived("haze", _of_light(haze_percent, 4), f"{HAZE}.haze_percent", LIGHT),
+        OF_SPECIMEN,
     ),
+    notes=_notes,
     replicate_plan="three places a coupon; at least three coupons",
-    checks=(checks.drift_over_drops, checks.outliers, checks.calibration, checks.haze_in_scope, checks.trend_of_coupon),
+    checks=(
+        *checks.over(OF_SPECIMEN, checks.drift_over_drops, checks.outliers, checks.trend_of_coupon),
+        checks.calibration,
+        checks.haze_in_scope,
+    ),
     coupon_statistics=("haze_mean", "total_transmittance_mean"),
     standards=("astm_d1003",),
     provenance="Settings from memory of the trade. ASTM D1003 defines haze; only its scope was read and no conformity "

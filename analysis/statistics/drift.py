@@ -102,7 +102,7 @@ def drift(
     if steps.size != numbers.size:
         raise ValueError(f"{steps.size} places in the order for {numbers.size} readings")
     if numbers.size < FEWEST:
-        why = f"{numbers.size} readings: drift cannot be told from fewer than {FEWEST}."
+        why = f"{_readings(numbers.size)}: drift cannot be told from fewer than {FEWEST}."
         return Drift(CANNOT_TELL, why, None, None, None, None, None, None, numbers.size)
     if np.ptp(steps) == 0:
         raise ValueError(f"the order must differ between readings, all are {steps[0]:g}")
@@ -113,7 +113,7 @@ def drift(
     half_width = float(t.ppf(1 - alpha / 2, numbers.size - 2)) * error
     outcome, words = _verdict(p < alpha, trend.p < alpha, 2 / math.factorial(min(numbers.size, 20)) < alpha)
     why = (
-        f"{words}: slope {_slope_text(slope, decimals, unit)} a drop ({_p(p)}), "
+        f"{words}: slope {_slope_text(slope, decimals, unit)} a reading ({_p(p)}), "
         f"rank trend {_p(trend.p)}, {numbers.size} readings."
     )
     limits = slope - half_width, slope + half_width
@@ -255,16 +255,20 @@ def _tied_pairs(numbers: np.ndarray) -> float:
 
 def _verdict(has_slope: bool, has_trend: bool, could_be_seen: bool) -> tuple[str, str]:
     if has_slope and has_trend:
-        return DOES_NOT_HOLD, "The readings drift over the drops"
+        return DOES_NOT_HOLD, "The readings drift over the run"
     if has_slope or has_trend:
         return CANNOT_TELL, "One of the two tests shows a drift, the other does not"
     if not could_be_seen:
         return CANNOT_TELL, "With so few readings not even a perfect trend could be told from chance"
-    return HOLDS, "No drift over the drops could be seen"
+    return HOLDS, "No drift over the run could be seen"
 
 
 def _slope_text(slope: float, decimals: int, unit: str) -> str:
     return f"{slope:+.{decimals}f}{'' if unit in ('', '°') else ' '}{unit}".replace("-", "−")
+
+
+def _readings(count: int) -> str:
+    return f"{count} reading" + "s" * (count != 1)
 
 
 def _p(p: float) -> str:

@@ -146,15 +146,18 @@ def test_what_would_change_the_verdict_does_change_it(batch):
 def test_every_kind_of_rule_is_explained(kind):
     quantity = CRITERION_KINDS[kind].quantity or ("sliding_angle" if kind == "count_not_moved" else "hysteresis")
     [chain] = explain_judgement([Criterion("C1", kind, quantity, 1.0)], angle_runs("A"))
-    assert chain.steps[-1].sources == () or chain.steps
+    assert chain.steps[-1].title == "The decision"
+    assert chain.steps[-1].result.startswith(f"{chain.answer}: ")
+    assert chain.steps[-1].rule.endswith(".")
     assert chain.turns.endswith(".")
 
 
 @every_method
 def test_every_formula_that_a_result_names_is_declared(key):
-    result = analyse_run(make_run(key, VALUES, lubricant=OIL, dose=20.0), make_run(key, VALUES, lubricant=OIL))
+    run = make_run(key, VALUES, lubricant=OIL, dose=20.0)
+    result = analyse_run(run, make_run(key, VALUES, lubricant=OIL))
     named = {formula for item in (*result.statistics, *result.checks) for formula in item.formulas}
-    named |= {item.formula for item in METHODS[key].derived}
+    named |= {item.formula_of(run) for item in METHODS[key].derived}
     assert named <= set(FORMULAS)
 
 

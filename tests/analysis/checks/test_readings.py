@@ -39,14 +39,14 @@ def test_drops_that_did_not_move_rank_highest_in_the_drift():
     check = drift_over_drops(make_sliding([4.0, 5.0, 6.0, ">30", ">30"]))
     assert check.outcome == DOES_NOT_HOLD
     assert_allclose(check.numbers["p of the rank trend"], 2 / 60)
-    assert "2 of 5 drops that did not move" in check.why
+    assert "2 of 5 not moved, which rank highest" in check.why
     assert drift_over_drops(make_sliding([">30"] * 5)).outcome == CANNOT_TELL
 
 
 def test_drift_uses_the_hysteresis_of_pairs():
     check = drift_over_drops(make_angles([(112, 110), (113, 110), (114, 110), (115, 110), (116, 110)]))
     assert check.outcome == DOES_NOT_HOLD
-    assert_allclose(check.numbers["slope [° a drop]"], 1.0)  # hand: 2, 3, 4, 5, 6
+    assert_allclose(check.numbers["slope [° a reading]"], 1.0)  # hand: 2, 3, 4, 5, 6
 
 
 def test_too_few_drops_for_drift_and_outliers():
@@ -60,7 +60,7 @@ def test_an_outlier_is_flagged_and_stays_in_the_run():
     run = make_run("static_angle", values)
     check = outliers(run)
     assert check.outcome == DOES_NOT_HOLD
-    assert check.numbers == {"drops": 8, "flagged": "95.6°"}
+    assert check.numbers == {"readings": 8, "flagged": "95.6°"}
     assert "kept in every number" in check.why
     assert outliers(make_run("static_angle", values[:-1])).outcome == HOLDS
 
@@ -81,4 +81,4 @@ def test_mass_against_the_balance():
 
 def test_slope_of_a_drift_has_its_unit_and_a_minus_sign():
     """Hand: 5.6, 5.1, 3.9, 3.7, 3.0 against 1 … 5 has the least-squares slope −6.6/10 = −0.66."""
-    assert "slope −0.7° a drop" in drift_over_drops(make_sliding([5.6, 5.1, 3.9, 3.7, 3.0])).why
+    assert "slope −0.7° a reading" in drift_over_drops(make_sliding([5.6, 5.1, 3.9, 3.7, 3.0])).why
