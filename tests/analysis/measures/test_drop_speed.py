@@ -132,3 +132,12 @@ def test_a_track_is_straight_where_its_bend_is_not_significant(seed):
     positions = 30 * times + random.uniform(0, 1) * times**2 + random.normal(0, 0.02, 12)
     p = sm.OLS(positions, np.column_stack([np.ones(12), times, times**2])).fit().pvalues[2]
     assert (terminal_speed(times, positions).first_frame == 0) == (p > 0.05)
+
+
+@pytest.mark.parametrize(("period", "is_told"), [(8, True), (4.5, False)])
+def test_durbin_watson_is_told_below_1(period, is_told):
+    """Hand: a wave of n frames has d = 2 − 2·cos(2π/n) about its line: 0.59 for 8 frames, 1.65 for 4.5."""
+    frames = np.arange(72)
+    found = drop_speed(frames / 24, 10 * frames / 24 + 0.1 * np.sin(2 * np.pi * frames / period))
+    assert_allclose(found.durbin_watson, 2 - 2 * np.cos(2 * np.pi / period), rtol=0.03)
+    assert any("err alike" in note for note in found.notes) is is_told

@@ -172,3 +172,8 @@ def test_no_film_is_thinner_than_nothing():
 def test_published_ratios(material, ratio):
     (known,) = (one for one in GROWTH_RATIOS if one.material == material)
     assert (known.low_nm_per_v, known.high_nm_per_v) == (ratio, ratio)
+
+
+def test_the_ends_of_the_measured_voltages_are_not_beyond_them():
+    found = thickness_at_voltage(fit_growth(*ALLOY), [19.99, 20, 60, 60.01])
+    assert found.is_extrapolated.tolist() == [True, False, False, True]

@@ -72,6 +72,10 @@ def test_several_physical_solutions_are_told():
             except ValueError:  # the liquid spreads
                 continue
             found = wu(angles, liquids)
+            near = owens_wendt(angles, liquids)
+            begin = np.array([near.dispersive or 0.01, near.polar or 0.01])
+            away = [np.hypot(*(begin - parts)) for parts in ((found.dispersive, found.polar), *found.other_roots)]
+            assert away == sorted(away)  # the one nearest to Owens–Wendt is taken
             for parts in found.other_roots:
                 told += 1
                 assert_allclose([angle(*parts, liquid) for liquid in liquids], angles, atol=1e-5)
@@ -141,3 +145,38 @@ def test_uncertainty_from_residuals_where_the_polar_part_is_not_resolved():
     apolar = np.array([one.dispersive for one in liquids])
     residuals, slopes = work - d * apolar / (d + apolar), (apolar / (d + apolar)) ** 2
     assert_allclose(part.dispersive, np.sqrt(residuals @ residuals / 3 / (slopes @ slopes)), rtol=1e-6)
+
+
+def test_uncertainty_from_residuals_against_a_general_fit():
+    """Independent: scipy 1.17.1 curve_fit, covariance from its own finite differences."""
+    from scipy.optimize import curve_fit
+
+    liquids, angles = SET_A[:4], np.array([72.0, 44, 60, 65])
+    work = np.array([one.total for one in liquids]) * (1 + np.cos(np.radians(angles))) / 4
+    apolar, polar = (np.array([getattr(one, part) for one in liquids]) for part in ("dispersive", "polar"))
+
+    def model(_, d, p):
+        return d * apolar / (d + apolar) + p * polar / (p + polar)
+
+    parts, spread = curve_fit(model, np.arange(4), work, p0=(30, 8), xtol=1e-14, ftol=1e-14)
+    found = wu(angles, liquids)
+    (part,) = found.uncertainties
+    assert_allclose([found.dispersive, found.polar], parts, rtol=1e-6)
+    assert_allclose([part.dispersive, part.polar], np.sqrt(np.diag(spread)), rtol=1e-5)
+    assert_allclose(part.total, np.sqrt(spread.sum()), rtol=1e-5)
+    assert_allclose(part.correlation, spread[0, 1] / np.sqrt(np.prod(np.diag(spread))), rtol=1e-5)
+
+
+@pytest.mark.parametrize("liquids", [WATER_DIM, SET_A[:4]], ids=["two", "four"])
+def test_without_a_polar_part_the_dispersive_one_is_the_best_alone(liquids):
+    """Independent: scipy 1.17.1 minimize_scalar over the dispersive part, the polar part held at 0."""
+    from scipy.optimize import minimize_scalar
+
+    angles = np.array([130.0, 75, 110, 120][: len(liquids)])
+    work = np.array([one.total for one in liquids]) * (1 + np.cos(np.radians(angles))) / 4
+    apolar = np.array([one.dispersive for one in liquids])
+    best = minimize_scalar(lambda d: np.sum((work - d * apolar / (d + apolar)) ** 2), bounds=(1, 60), method="bounded",
+                           options={"xatol": 1e-9})  # fmt: skip
+    found = wu(angles, liquids)
+    assert found.polar is None
+    assert_allclose(found.dispersive, best.x, rtol=1e-5)
