@@ -223,3 +223,13 @@ def test_an_energy_or_coefficient_of_zero_belongs_to_no_verdict():
 def test_draws_that_cannot_be_made_are_refused(changes, words):
     with pytest.raises(ValueError, match=words):
         stability_probability(**{**VALUES, **changes})
+
+
+def test_a_second_energy_of_zero_belongs_to_no_verdict():
+    """Limit: −R·γB = γB − γA, so ΔE2 is 0 and ΔE1 below it; rounding must not make it displaced."""
+    for lubricant in (15.1, 17.9, 20.1, 23.3, 30.7):
+        film = stability_probability(
+            roughness=1.7, liquid_tension=2.7 * lubricant, lubricant_tension=lubricant, interfacial_tension=20.0,
+            liquid_angle_deg=90.0, lubricant_angle_deg=180.0, draws=100,
+        )  # fmt: skip
+        assert list(film.probabilities.values()) == [0, 0, 0]

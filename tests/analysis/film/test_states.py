@@ -129,3 +129,11 @@ def test_rounding_does_not_cloak_a_drop():
         spreading_coefficient=7e-15,
     )  # fmt: skip
     assert found.code == "A3-W3 not cloaked"
+
+
+@pytest.mark.parametrize("texture", [(2.0, 0.25), (1.5, 0.0), (7.3, 0.61)])
+def test_at_the_critical_angle_the_texture_is_not_filled(texture):
+    """Limit: state 2 ends below it."""
+    angle = critical_angle_deg(*texture)
+    assert state_number(angle, *texture) == 1
+    assert state_number(angle * (1 - 1e-12), *texture) == 2

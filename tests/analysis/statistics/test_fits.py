@@ -149,3 +149,11 @@ def test_a_narrow_peak_far_from_zero_is_a_fit():
     assert fit.is_fitted
     assert_allclose(fit.parameters, (10.0, 2.0, 1001.0), rtol=5e-3)
     assert fit.starts_agreeing >= 2
+
+
+def test_a_parameter_known_only_up_to_a_period_is_no_fit():
+    """Two standard errors lead to the next of many equal minima, so nothing comes back to the first."""
+    y = [5.0, -4.0, 6.0, -5.0, 4.0, -3.0]  # mean 0.5, scatter ten times that
+    fit = nonlinear_fit(lambda x, a: np.sin(40 * a) + 0 * x, np.arange(6.0), y, (1.0,))
+    assert not fit.is_fitted
+    assert "do not come back" in fit.note
