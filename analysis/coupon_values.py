@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 
 from analysis.method import Derived
 from analysis.records import LOST, MOVED_ON_PLACING, NOT_MOVED, CouponValue, Reading, Run
-from analysis.statistics.censoring import CensoredFit, censored_normal_fit, median_with_censoring
+from analysis.statistics.censoring import CensoredFit, calibrated_confidence, censored_normal_fit, median_with_censoring
 from analysis.statistics.replication import mean_interval
 
 LEAST = "0°"  # what a drop that moved on placing, on a level stage, counts as
@@ -128,4 +128,5 @@ def fit_over_coupons(values: Sequence[CouponValue], confidence: float) -> Censor
         return None
     beyond = [math.isinf(item.value) for item in known]
     numbers = [item.stage_limit if out else item.value for item, out in zip(known, beyond, strict=True)]
-    return censored_normal_fit(numbers, beyond, confidence=confidence)
+    # Calibrated for few coupons: with all values inside the limit it would be Student's t interval.
+    return censored_normal_fit(numbers, beyond, confidence=calibrated_confidence(confidence, len(numbers)))

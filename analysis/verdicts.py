@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from analysis.coupon_interval import CouponInterval, coupon_interval
+from analysis.coupon_interval import CouponInterval, coupon_interval, in_range
 from analysis.coupon_values import LEAST, fit_over_coupons
 from analysis.criterion import Case, percent
 from analysis.records import FAIL, INCONCLUSIVE, PASS, Outcome
@@ -17,11 +17,7 @@ def turns_of_interval(case: Case, interval: CouponInterval, verdict: str) -> str
     """What would change the verdict of an interval: another limit, a shift of all coupons, more coupons."""
     limit, at_most = case.criterion.limit, case.criterion.side == "at_most"
     near, far = (interval.high, interval.low) if at_most else (interval.low, interval.high)
-    passing, failing = ("or more", "below") if at_most else ("or less", "above")
-    told = (
-        f"With these coupons it passes for a limit of {case.text(near)} {passing}, fails for one {failing} "
-        f"{case.text(far)}, and is inconclusive between."
-    )
+    told = turns_between(case, near, far)
     if interval.sd is None:  # a shift or more coupons would change the scale as well
         return told
     if verdict != INCONCLUSIVE:
@@ -31,6 +27,29 @@ def turns_of_interval(case: Case, interval: CouponInterval, verdict: str) -> str
     if more is None:
         return f"{told} More coupons alone are not likely to decide: the mean lies too near the limit."
     return f"{told} With the same mean and scatter, {more} further coupons would decide it."
+
+
+def turns_between(case: Case, near: float, far: float) -> str:
+    """Where the verdict turns: it passes from one end on, fails from the other on; an infinite end is never reached."""
+    at_most = case.criterion.side == "at_most"
+    passing, failing = ("or more", "below") if at_most else ("or less", "above")
+    passes = f"passes for a limit of {case.text(near)} {passing}" if math.isfinite(near) else "passes for no limit"
+    fails = f"fails for one {failing} {case.text(far)}" if math.isfinite(far) else "fails for none"
+    between = "between" if math.isfinite(near) and math.isfinite(far) else "else"
+    return f"With these coupons it {passes}, {fails}, and is inconclusive {between}."
+
+
+def turns_of_worst(case: Case) -> str:
+    """What would change the verdict on the worst coupon; a coupon beyond its limit meets what lies no farther out."""
+    at_most = case.criterion.side == "at_most"
+    beyond = [item for item in case.values if item.value is not None and math.isinf(item.value)]
+    if not case.known or unknown(case):
+        return "It changes when a value can be given for every coupon that was read."
+    if beyond and (at_most or any(item.stage_limit is None for item in beyond)):
+        return f"With these coupons it passes for no limit: {beyond[0].coupon} lies beyond the {case.quantity.limit}."
+    ends = [item.stage_limit if item in beyond else item.value for item in case.values if item.value is not None]
+    turn, side = (max(ends), "or more") if at_most else (min(ends), "or less")
+    return f"With these coupons it passes for a limit of {case.text(turn)} {side}, and for no other."
 
 
 def too_little(case: Case, by_drops: bool = False) -> str:
@@ -79,9 +98,6 @@ def gone(case: Case) -> str:
 
 def censored_mean(case: Case, rule: str, confidence: float) -> Outcome:
     """Coupons beyond the stage limit: the mean is not finite, so a rule with an upper limit cannot pass."""
-    outcome = half_beyond(case, rule)
-    if outcome:
-        return outcome
     count = sum(math.isinf(value) for value in case.known)
     start = (
         f"{count} of {len(case.known)} coupons lie beyond the {case.quantity.limit}, so the batch mean is not finite"
@@ -89,7 +105,8 @@ def censored_mean(case: Case, rule: str, confidence: float) -> Outcome:
     has_drops = any(item.drops for item in case.values)
     fit = coupon_interval(case.values, case.quantity, confidence) if has_drops else over_medians(case, confidence)
     if fit.mean is None:
-        return case.outcome(INCONCLUSIVE, f"{start} and no distribution can be fitted: {fit.how}.", rule)
+        why = f"{start} and no distribution can be fitted: {fit.how}."
+        return half_beyond(case, rule) or case.outcome(INCONCLUSIVE, why, rule)
     verdict = interval_verdict(case, fit.low, fit.high)
     why = (
         f"{start}; {fit.how} gives the mean {case.text(fit.mean)}, {percent(confidence)} interval "
@@ -104,19 +121,21 @@ def censored_mean(case: Case, rule: str, confidence: float) -> Outcome:
         "confidence": confidence,
         "formulas": (fit.formula,),
     }
+    at_most = case.criterion.side == "at_most"  # such a batch does not pass, whatever the limit
+    numbers["turns"] = turns_between(case, math.inf if at_most else fit.low, fit.low if at_most else fit.high)
     return case.outcome(verdict, why, rule, **numbers)
 
 
 def over_medians(case: Case, confidence: float) -> CouponInterval:
     """Coupon values of which some lie beyond the stage limit, as a censored normal sample."""
-    fit, least = fit_over_coupons(case.values, confidence), case.quantity.low
+    fit = fit_over_coupons(case.values, confidence)
     how = fit.note or "the profile likelihood of a censored normal distribution over coupons"
-    low = fit.low if fit.low is None or least is None else max(fit.low, least)  # the normal model knows no lower end
-    formula = "statistics.censoring.censored_normal_fit"
-    return CouponInterval(fit.mu, low, fit.high, confidence, fit.n, None, how, formula)
+    mean, low, high = (in_range(end, case.quantity) for end in (fit.mu, fit.low, fit.high))
+    return CouponInterval(mean, low, high, confidence, fit.n, None, how, "statistics.censoring.censored_normal_fit")
 
 
 def half_beyond(case: Case, rule: str) -> Outcome | None:
+    """Where no interval can be had: at least half of the coupons known to lie beyond the limit fail the batch."""
     beyond = sum(case.is_known_beyond(item) for item in case.values)
     if 2 * beyond < len(case.known):
         return None

@@ -15,7 +15,7 @@ import numpy as np
 
 from analysis.film.dose_models import DOSE_MODELS, corrected_information_criterion
 from analysis.formula import formula
-from analysis.statistics.censoring import censored_lognormal_fit, censored_normal_fit
+from analysis.statistics.censoring import calibrated_confidence, censored_lognormal_fit, censored_normal_fit
 from analysis.statistics.comparison import percent
 from analysis.statistics.crossing import level_crossing
 from analysis.statistics.fits import CurveFit, nonlinear_fit
@@ -280,7 +280,7 @@ def _over_coupons(losses, choices, model, limit, confidence, distribution, unit)
     earlier = np.array([loss.qualifier == EARLIER for loss in losses])
     n, reached = len(losses), int(np.sum(~later))
     fit = (censored_lognormal_fit if distribution == "lognormal" else censored_normal_fit)(
-        doses, later, earlier, _calibrated(confidence, n)
+        doses, later, earlier, calibrated_confidence(confidence, n)
     )
     at_least = float(np.sort(np.where(earlier, 0.0, doses))[(n - 1) // 2])
     if fit.is_fitted:
@@ -294,16 +294,6 @@ def _over_coupons(losses, choices, model, limit, confidence, distribution, unit)
     return DoseToLimit(
         median, at_least, low, high, confidence, kind, n, reached, model, choices, losses, sentence, note
     )
-
-
-def _calibrated(confidence: float, n: int) -> float:
-    """Confidence for the chi-square profile at which, without censoring, it is Student's t interval of n values."""
-    if n < 2:
-        return confidence
-    from scipy.special import chdtr, stdtrit
-
-    t = float(stdtrit(n - 1, (1 + confidence) / 2))
-    return min(float(chdtr(1, n * math.log1p(t**2 / (n - 1)))), 1 - 1e-12)
 
 
 def _ranked(doses, later, earlier, confidence) -> tuple[float | None, float | None]:

@@ -52,6 +52,7 @@ from analysis.statistics.censored_regression import (
 )
 from analysis.statistics.censoring import (
     CensoredFit,
+    calibrated_confidence,
     censored_lognormal_fit,
     censored_normal_fit,
     median_with_censoring,
@@ -441,6 +442,7 @@ __all__ = [
     "bootstrap_interval",
     "bounded_interval",
     "c4",
+    "calibrated_confidence",
     "capability",
     "cell_consistency",
     "cell_precision",

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.special import stdtrit
 
+from analysis.statistics.censoring import calibrated_confidence
 from analysis.statistics.many_runs import CensoredFits, censored_normal_fits
 from analysis.statistics.nested_censoring import nested_censored_means
 
@@ -54,7 +55,7 @@ class Judged:
         never_moved = np.isinf(self.coupons).any(axis=1)
         if side == "at_most":
             verdict[never_moved & (verdict > 0)] = 0
-        verdict[never_moved & self.half_beyond(limit, side)] = -1
+        verdict[never_moved & ~self.has_interval & self.half_beyond(limit, side)] = -1
         return verdict
 
     def half_beyond(self, limit: float, side: str) -> np.ndarray:
@@ -119,7 +120,8 @@ def by_medians(batches: Batches) -> Judged:
     low[~never_moved], high[~never_moved] = student(coupons[~never_moved])
     if never_moved.any():
         limits = np.where(beyond, batches.stage_limit, coupons)[never_moved]
-        fits = _fits(limits, beyond[never_moved], None, "profile")
+        confidence = calibrated_confidence(CONFIDENCE, coupons.shape[1])
+        fits = _fits(limits, beyond[never_moved], None, "profile", confidence)
         low[never_moved], high[never_moved] = fits.low, fits.high
     return Judged(low, high, coupons, batches.stage_limit)
 
@@ -134,5 +136,5 @@ def limit_for_the_drop(batches: Batches) -> Judged:
     return Judged(*student(plain_means(batches)))
 
 
-def _fits(values, stays, offsets, interval: str) -> CensoredFits:
-    return censored_normal_fits(values, stays, offsets=offsets, confidence=CONFIDENCE, interval=interval)
+def _fits(values, stays, offsets, interval: str, confidence: float = CONFIDENCE) -> CensoredFits:
+    return censored_normal_fits(values, stays, offsets=offsets, confidence=confidence, interval=interval)
