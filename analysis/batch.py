@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 
-from analysis.coupon_interval import STUDENT, coupon_interval
+from analysis.coupon_interval import STUDENT, coupon_interval, in_range
 from analysis.coupon_values import (
     LEAST,
     Observed,
@@ -253,16 +253,17 @@ def _censored_fits(quantity: Quantity, seen: Mapping[str, Observed], medians) ->
         "formulas": ("statistics.censoring.censored_normal_fit",),
     }
     label = f"{quantity.title}, mean of a censored normal distribution over"
-    fits = [Statistic(f"{quantity.key}_censored_drops", f"{label} drops", value=drops.mu, note=note, **facts)]
+    mean = in_range(drops.mu, quantity)
+    fits = [Statistic(f"{quantity.key}_censored_drops", f"{label} drops", value=mean, note=note, **facts)]
     coupons = fit_over_coupons(medians, CONFIDENCE)
     if coupons is not None:
         fits.append(
             Statistic(
                 f"{quantity.key}_censored_coupons",
                 f"{label} coupon medians",
-                value=coupons.mu,
-                low=coupons.low if coupons.low is None or quantity.low is None else max(coupons.low, quantity.low),
-                high=coupons.high,
+                value=in_range(coupons.mu, quantity),
+                low=in_range(coupons.low, quantity),
+                high=in_range(coupons.high, quantity),
                 confidence=CONFIDENCE if coupons.is_fitted else None,
                 note=coupons.note or "profile likelihood interval",
                 **facts,

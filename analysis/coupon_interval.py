@@ -29,7 +29,7 @@ CENSORED = "statistics.nested_censoring.nested_censored_mean"
 class CouponInterval:
     """Mean of a batch with its interval; mean is None where `how` says why it cannot be given."""
 
-    mean: float | None
+    mean: float | None  # infinity, as the ends, where it lies past the upper end of the range
     low: float | None
     high: float | None
     confidence: float
@@ -102,9 +102,23 @@ def _censored(values: Sequence[CouponValue], quantity: Quantity, confidence: flo
     if not found.is_fitted:
         how = f"{how}: {found.note}"
         return CouponInterval(None, None, None, confidence, found.n_coupons, None, how, CENSORED)
-    least = _range(quantity)[0]  # the normal model knows no lower end
-    low, high = (None if end is None else max(end, least) for end in (found.low, found.high))
-    return CouponInterval(max(found.mean, least), low, high, confidence, found.n_coupons, None, how, CENSORED)
+    mean, low, high = (in_range(end, quantity) for end in (found.mean, found.low, found.high))
+    return CouponInterval(mean, low, high, confidence, found.n_coupons, None, how, CENSORED)
+
+
+def in_range(value: float | None, quantity: Quantity) -> float | None:
+    """A number of a normal model, which knows no ends of a range: cut at the lower one; past the upper one, infinity.
+
+    Source: `common_practice`; what would need more than the range offers is beyond it and gets no number.
+
+    >>> from analysis.quantities import QUANTITIES
+    >>> in_range(-3.0, QUANTITIES["sliding_angle"]), in_range(134.8, QUANTITIES["sliding_angle"])
+    (0, inf)
+    """
+    if value is None:
+        return None
+    least, most = _range(quantity)
+    return math.inf if value > most else max(value, least)
 
 
 @dataclass(frozen=True, slots=True)

@@ -48,7 +48,9 @@ from analysis.verdicts import (
     interval_verdict,
     left_out,
     too_little,
+    turns_between,
     turns_of_interval,
+    turns_of_worst,
     unknown,
     worst_value,
 )
@@ -143,16 +145,16 @@ def worst_within(case: Case) -> Outcome:
     if beyond:
         named = ", ".join(item.coupon for item in beyond)
         why = f"{len(beyond)} of {len(case.known)} coupons beyond the limit: {named}."
-        return case.outcome(FAIL, why, rule, value=worst)
+        return case.outcome(FAIL, why, rule, value=worst, turns=turns_of_worst(case))
     refusal = unknown(case) or ("" if case.known else "No coupon gave a value.")
     undecided = [item.coupon for item in case.values if case.is_undecided(item)]
     if undecided:
         refusal = f"Beyond a {case.quantity.limit} that tells nothing about the limit: {', '.join(undecided)}."
     if refusal:
-        return case.outcome(INCONCLUSIVE, refusal, rule, value=worst)
+        return case.outcome(INCONCLUSIVE, refusal, rule, value=worst, turns=turns_of_worst(case))
     why = f"The worst of {len(case.known)} coupons has {case.text(worst)}."
     why += fitted(case) + gone(case) + left_out(case)
-    return case.outcome(PASS, why, rule, value=worst)
+    return case.outcome(PASS, why, rule, value=worst, turns=turns_of_worst(case))
 
 
 @criterion_kind(
@@ -185,6 +187,8 @@ def count_within(case: Case) -> Outcome:
         f"{count} of {total} {case.quantity.beyond}; the true share is {SIDES[case.criterion.side]} "
         f"{as_text(100 * bound, '%', 1)} (exact one-sided {percent(confidence)} bound)."
     )
+    if total < fewest and at_most:
+        numbers["turns"] = f"It passes at no limit while fewer than {fewest} drops have been tried."
     if total < fewest and not is_settled:
         why = f"{why} The criterion asks for at least {fewest} drops."
         return case.outcome(INCONCLUSIVE, why, rule, **numbers)
@@ -225,11 +229,7 @@ def tolerance_within(case: Case) -> Outcome:
         f"{percent(confidence)} confidence ({found.how}); from the other side the same quantile is "
         f"bounded by {case.text(found.other)}."
     )
-    passing, failing = ("or more", "below") if side == "upper" else ("or less", "above")
-    turns = (
-        f"With these coupons it passes for a limit of {case.text(found.limit)} {passing}, fails for one {failing} "
-        f"{case.text(found.other)}, and is inconclusive between."
-    )
+    turns = turns_between(case, found.limit, found.other)
     numbers = {"value": found.limit, "confidence": confidence, "turns": turns, "formulas": found.formulas}
     return case.outcome(verdict, why + left_out(case), rule, **numbers)
 

@@ -18,6 +18,7 @@ from analysis.method import Method
 from analysis.methods import METHODS
 from analysis.quantities import QUANTITIES, Quantity, quantity_of
 from analysis.records import (
+    INCONCLUSIVE,
     BatchGroup,
     Check,
     Criterion,
@@ -281,7 +282,8 @@ def _last(item: Statistic | Outcome, quantity: Quantity) -> Iterator[Step]:
 
 def _turns_at(outcome: Outcome) -> str:
     """Where a rule without an interval turns: at the value that it holds against the limit."""
-    if outcome.value is None or not math.isfinite(outcome.value):
+    is_known = outcome.value is not None and math.isfinite(outcome.value)
+    if not is_known or outcome.verdict == INCONCLUSIVE:  # what is missing would be missing at any limit
         return "It changes when the criterion, or the runs that it names, change."
     side = "or more" if outcome.side == "at_most" else "or less"
     at = in_words(outcome.value, outcome.decimals, outcome.unit)

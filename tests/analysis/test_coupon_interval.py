@@ -8,7 +8,7 @@ from numpy.testing import assert_allclose
 from scipy import stats
 
 from analysis.batch import analyse_batch
-from analysis.coupon_interval import CENSORED, STUDENT, TRANSFORMED, coupon_interval, coupon_tolerance
+from analysis.coupon_interval import CENSORED, STUDENT, TRANSFORMED, coupon_interval, coupon_tolerance, in_range
 from analysis.criteria import judge
 from analysis.quantities import QUANTITIES
 from analysis.records import CouponValue, Criterion
@@ -115,3 +115,41 @@ def test_tolerance_limit_near_zero_takes_the_transformed_scale():
     assert found.limit == pytest.approx(28.0388, abs=5e-4)
     assert "logarithm" in found.how
     assert found.other < found.limit
+
+
+def test_no_end_of_a_censored_mean_leaves_the_range_of_the_angle():
+    """A drop that holds at 90° would need more than a tilt can give: past it there is no number."""
+    at_wall = [[76.2, ">90", 76.2, 82.7, 65.9, 66.1], [44.4, 60.3, 57.9, 77.2], [16.9, 5.0]]
+    runs = sliding_runs(*at_wall)
+    free = nested_censored_mean(
+        {
+            f"C{n}": ([90.0 if x == ">90" else x for x in row], [x == ">90" for x in row])
+            for n, row in enumerate(at_wall)
+        }
+    )
+    assert free.high > 90  # the normal model knows no end
+    found = analyse_batch(runs).groups[0].statistic("sliding_angle_mean")
+    assert_allclose(found.value, free.mean, rtol=1e-9)
+    assert (found.low, found.high) == (0, math.inf)
+    most = judge([Criterion("C1", "mean_interval", "sliding_angle", 90.0)], runs).outcomes[0]
+    assert (most.verdict, most.high) == ("inconclusive", math.inf)
+    assert "beyond the stage limit" in most.why
+    assert "passes for no limit" in most.turns
+
+
+def test_a_mean_past_the_range_is_beyond_and_no_number():
+    runs = sliding_runs([">90", 78.2, ">90", ">90"], [49.7, 50.8, ">90", ">90"])
+    group = analyse_batch(runs).groups[0]
+    assert group.statistic("sliding_angle_censored_drops").value == math.inf
+    for key in ("sliding_angle_mean", "sliding_angle_median", "sliding_angle_censored_coupons"):
+        for end in (group.statistic(key).low, group.statistic(key).value, group.statistic(key).high):
+            assert end is None or end == math.inf or 0 <= end <= 90
+
+
+@pytest.mark.parametrize(
+    ("value", "expected"),
+    [(None, None), (-3.0, 0), (0.0, 0), (45.0, 45), (90.0, 90), (90.1, math.inf), (math.inf, math.inf)],
+)
+def test_ends_of_the_range(value, expected):
+    assert in_range(value, SLIDING) == expected
+    assert in_range(-3.0, QUANTITIES["log_reduction"]) == -3  # without a lower end

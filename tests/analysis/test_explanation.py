@@ -142,6 +142,47 @@ def test_what_would_change_the_verdict_does_change_it(batch):
         assert verdicts == [near, far]
 
 
+STUCK = [[3.0, 4.0, 5.0], [3.5, 4.5, ">30"], [">30", ">30", 6.0], [4.0, 4.2, 4.1]]
+FEW_STUCK = [[3.0, 4.0, 5.0], [3.5, 4.5, ">30"], [5.0, 5.2, 6.0], [4.0, 4.2, 4.1]]
+
+
+@pytest.mark.parametrize("side", ["at_most", "at_least"])
+@pytest.mark.parametrize(
+    ("kind", "drops", "parameters"),
+    [
+        ("mean_interval", STUCK, {}),
+        ("mean_interval", STUCK, {"statistic": "median"}),
+        ("mean_interval", FEW_STUCK, {}),
+        ("mean_interval", [[3.0, 4.0], [3.5, 4.5], [5.0, 5.2]], {"statistic": "median"}),
+        ("worst_coupon", STUCK, {}),
+        ("worst_coupon", [*FEW_STUCK, [">30", ">40"]], {}),
+        ("worst_coupon", FEW_STUCK, {"statistic": "median"}),
+        ("count_not_moved", STUCK, {}),
+        ("count_not_moved", STUCK, {"fewest_drops": 30}),
+        ("tolerance_limit", [[3.0, 4.0], [3.5, 4.5], [5.0, 5.2], [4.0, 4.1]], {}),
+        ("tolerance_limit", STUCK, {}),
+    ],
+)
+@pytest.mark.parametrize("limit", [0.0, 1.0, 4.0, 25.0, 90.0])
+def test_the_limit_that_is_said_to_turn_a_verdict_turns_it(kind, drops, parameters, limit, side):
+    runs = [make_sliding(row, code=f"R{n}", coupon=f"C{n}") for n, row in enumerate(drops)]
+    criterion = Criterion("C1", kind, "sliding_angle", limit, parameters, side)
+
+    def verdict_at(at):
+        return judge([dataclasses.replace(criterion, limit=at)], runs).verdict
+
+    [chain] = explain_judgement([criterion], runs)
+    told = re.search(r"passes for a limit of ([\d.]+)°? or (more|less)", chain.turns)
+    if told:
+        at, way = float(told[1]), 1 if told[2] == "more" else -1
+        assert verdict_at(at + 0.051 * way) == "pass"  # half of the last printed digit, and a little
+        assert verdict_at(at - 0.051 * way) != "pass" or at == 0
+    if "passes for no limit" in chain.turns or "passes at no limit" in chain.turns:
+        assert {verdict_at(at) for at in (0.0, 5.0, 50.0, 89.0)} & {"pass"} == set()
+    if "fails for none" in chain.turns:
+        assert {verdict_at(at) for at in (0.0, 5.0, 50.0, 89.0)} & {"fail"} == set()
+
+
 @pytest.mark.parametrize("kind", CRITERION_KINDS)
 def test_every_kind_of_rule_is_explained(kind):
     quantity = CRITERION_KINDS[kind].quantity or ("sliding_angle" if kind == "count_not_moved" else "hysteresis")
