@@ -290,3 +290,12 @@ def test_an_early_failure_bounds_nothing_from_below():
     # hand: of five coupons the lowest is a bound with 1 − 0.5⁵ = 96.9 %; that one failed some time before 100
     found = dose_to_limit(*late_start([5.5, 11, 11, 11, 11]), 5.0, worse="below", model="linear")
     assert (found.median, found.low) == (math.inf, 0)
+
+
+@pytest.mark.parametrize("rate", [0.01, 0.003, 0.017])
+def test_of_forms_that_fit_exactly_the_one_with_fewer_parameters_wins(rate):
+    """Limit: a straight line is also a power with exponent 1; what rounding leaves must not choose."""
+    choices = compare_dose_models(["C1"] * 7, [0, 50, *CYCLES[1:]], [10 - rate * n for n in (0, 50, *CYCLES[1:])])
+    assert choices[0].model == "linear"
+    assert choices[0].weight > 0.999
+    assert all(choice.difference > 1 for choice in choices[1:] if choice.criterion is not None)

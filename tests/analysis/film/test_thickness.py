@@ -160,3 +160,10 @@ def test_late_means_within_one_per_cent(progress, is_late):
     assert (found.outside == ()) == is_late
     exact = spun_film(start_um=100.0, time_s=time, **DISK).thickness_um
     assert (found.thickness_um / exact < 1.01) == is_late
+
+
+@pytest.mark.parametrize(("reynolds", "is_said"), [(0.09, False), (0.11, True), (0.5, True)])
+def test_inertia_counts_from_a_tenth_on(reynolds, is_said):
+    """Hand: ρωh0²/μ with ω = 104.72/s, ρ = 960, h0 = 100 µm gives μ = 1.00531e-3/Re."""
+    found = spun_film(start_um=100.0, time_s=1.0, density=960.0, speed_rpm=1000.0, viscosity=1.00531 / reynolds)
+    assert (found.outside != ()) == is_said
