@@ -159,7 +159,8 @@ def dose_to_limit(
     DoseToLimit
         With three coupons or more that reached the limit, the median comes from the censored likelihood, and its
         interval is calibrated so that it is Student's when all reached it. With fewer, it is an order statistic, with
-        a one-sided lower bound where the number of coupons allows one. A coupon without a curve makes the result
+        a one-sided lower bound where the number of coupons allows one. A median beyond the longest test rests on the
+        distribution, which `note` and sentence say. A coupon without a curve makes the result
         undecided, since leaving it out would choose the result.
 
     Raises
@@ -284,13 +285,15 @@ def _over_coupons(losses, choices, model, limit, confidence, distribution, unit)
     )
     at_least = float(np.sort(np.where(earlier, 0.0, doses))[(n - 1) // 2])
     if fit.is_fitted:
-        back = math.exp if distribution == "lognormal" else float
+        back = math.exp if distribution == "lognormal" else lambda dose: max(float(dose), 0.0)  # no dose below 0
         median, low, high = back(fit.mu), back(fit.low), back(fit.high)
         kind, note = f"censored {distribution} likelihood over coupons", ""
+        if median > doses.max():
+            note = f"the median lies beyond the longest test and rests on the {distribution} form"
     else:
         median, low = _ranked(doses, later, earlier, confidence)
         high, kind, note = None, "order statistics over coupons, one-sided lower bound", fit.note
-    sentence = _sentence(median, at_least, low, high, limit, confidence, n, reached, unit)
+    sentence = _sentence(median, at_least, low, high, limit, confidence, n, reached, doses.max(), unit)
     return DoseToLimit(
         median, at_least, low, high, confidence, kind, n, reached, model, choices, losses, sentence, note
     )
@@ -308,18 +311,20 @@ def _ranked(doses, later, earlier, confidence) -> tuple[float | None, float | No
     return median, (float(ordered[rank - 1]) if rank else None)
 
 
-def _sentence(median, at_least, low, high, limit, confidence, n, reached, unit) -> str:
+def _sentence(median, at_least, low, high, limit, confidence, n, reached, longest, unit) -> str:
     of = f"{reached} of {n} coupons reached it" if n > 1 else "one coupon"
     if median is None:
         return f"At what dose the limit {limit:g} is reached cannot be told ({of})."
     if math.isinf(median):
         bound = "" if low is None else f", with {percent(confidence)} confidence > {low:.4g} {unit}"
-        return f"The limit {limit:g} was not reached within the test: > {at_least:.4g} {unit} ({of}{bound})."
+        by = " by half of the coupons" if reached else ""
+        return f"The limit {limit:g} was not reached{by} within the test: > {at_least:.4g} {unit} ({of}{bound})."
     if high is None:
         bound = "no interval" if low is None else f"{percent(confidence)} lower bound {low:.4g}"
     else:
         bound = f"{percent(confidence)} interval {low:.4g} to {high:.4g}"
-    return f"The limit {limit:g} is reached after {median:.4g} {unit} (median; {bound}; {of})."
+    word = "median, beyond the longest test" if median > longest else "median"
+    return f"The limit {limit:g} is reached after {median:.4g} {unit} ({word}; {bound}; {of})."
 
 
 def _undecided(groups, choices, fits, model, confidence) -> DoseToLimit:

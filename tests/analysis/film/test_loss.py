@@ -299,3 +299,32 @@ def test_of_forms_that_fit_exactly_the_one_with_fewer_parameters_wins(rate):
     assert choices[0].model == "linear"
     assert choices[0].weight > 0.999
     assert all(choice.difference > 1 for choice in choices[1:] if choice.criterion is not None)
+
+
+def early_start(levels):
+    """Coupons read from 0 to 500, each losing 0.01 a cycle from its own level."""
+    rows = [(f"C{index}", dose, level - 0.01 * dose) for index, level in enumerate(levels) for dose in CYCLES]
+    return tuple(map(list, zip(*rows, strict=True)))
+
+
+def test_a_median_beyond_the_longest_test_is_said_to_rest_on_the_distribution():
+    found = dose_to_limit(*early_start([8.0, 8.6, 9.5] + [20.0] * 7), 5.0, worse="below", model="linear")
+    assert found.median > found.at_least == 500  # three of ten reached it
+    assert "beyond the longest test and rests on the lognormal form" in found.note
+    assert "median, beyond the longest test" in found.sentence
+    within = dose_to_limit(*early_start([8.0, 8.6, 9.5]), 5.0, worse="below", model="linear")
+    assert within.note == ""
+    assert "(median; " in within.sentence
+
+
+def test_no_dose_lies_below_zero():
+    # hand: 20, 150 and 490 cycles: mean 220, and Student's interval would start at −383
+    found = dose_to_limit(*early_start([5.2, 6.5, 9.9]), 5.0, worse="below", model="linear", distribution="normal")
+    assert_allclose((found.median, found.low), (220, 0), rtol=1e-6)
+    assert_allclose(found.high, 220 + stats.t.ppf(0.975, 2) * stats.sem([20, 150, 490]), rtol=1e-5)
+
+
+def test_a_limit_that_few_reached_was_not_reached_by_half():
+    found = dose_to_limit(*early_start([5.5] + [20.0] * 9), 5.0, worse="below", model="linear")
+    assert found.median == math.inf
+    assert "not reached by half of the coupons within the test: > 500 cycles (1 of 10" in found.sentence
