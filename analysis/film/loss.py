@@ -160,8 +160,8 @@ def dose_to_limit(
         With three coupons or more that reached the limit, the median comes from the censored likelihood, and its
         interval is calibrated so that it is Student's when all reached it. With fewer, it is an order statistic, with
         a one-sided lower bound where the number of coupons allows one. A median beyond the longest test rests on the
-        distribution, which `note` and sentence say. A coupon without a curve makes the result
-        undecided, since leaving it out would choose the result.
+        distribution, which `note` and sentence say. A coupon without a curve makes the result undecided, since leaving
+        it out would choose the result.
 
     Raises
     ------

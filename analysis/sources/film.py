@@ -3,9 +3,14 @@
 from analysis.sources.source import Source
 
 SOURCES = [
-    Source("wong_2011", "Wong et al., Nature 477 (2011) 443: two energy criteria of a lubricant film"),
-    Source("smith_2013", "Smith et al., Soft Matter 9 (2013) 1772: spreading coefficient and cloaking"),
-    Source("fowkes_1964", "Fowkes, Ind. Eng. Chem. 56 (1964) 40: interfacial tension from dispersive parts"),
+    Source("wong_2011",
+           "Wong et al., Nature 477 (2011) 443: two energy criteria of a lubricant film; form re-derived from the "
+           "energies, its table of films not found"),
+    Source("smith_2013",
+           "Smith et al., Soft Matter 9 (2013) 1772: spreading coefficient, cloaking and states of a filled texture; "
+           "content from memory, algebra re-derived"),
+    Source("fowkes_1964",
+           "Fowkes, Ind. Eng. Chem. 56 (1964) 40: interfacial tension from dispersive parts; form from memory"),
     Source("girifalco_good_1957",
            "Girifalco & Good, J. Phys. Chem. 61 (1957) 904: interfacial tension with an interaction parameter Φ; "
            "form from memory"),
@@ -22,17 +27,18 @@ SOURCES = [
     Source("gravimetry", "Thickness from weighing: mass over density and area"),
     Source("landau_levich_1942",
            "Landau & Levich, Acta Physicochim. URSS 17 (1942) 42, and Derjaguin (1943): film on a plate drawn from "
-           "a bath; constant found again by integration"),
+           "a bath; form from memory, constant found again by integration"),
     Source("snoeijer_2008",
            "Snoeijer et al., Phys. Rev. Lett. 100 (2008) 244502: thicker branch on partially wetting plates "
            "(abstract read)"),
-    Source("emslie_1958", "Emslie, Bonner & Peck, J. Appl. Phys. 29 (1958) 858: flow on a rotating disk"),
+    Source("emslie_1958",
+           "Emslie, Bonner & Peck, J. Appl. Phys. 29 (1958) 858: flow on a rotating disk; form from memory, re-derived"),
     Source("jeffreys_1930",
            "Jeffreys, Proc. Camb. Phil. Soc. 26 (1930) 204: draining of a vertical plate; form from memory, "
            "re-derived"),
     Source("wexler_2015",
            "Wexler, Jacobi & Stone, Phys. Rev. Lett. 114 (2015) 168301: shear-driven failure of a liquid-infused "
-           "surface; constants of a wide groove derived by hand"),
+           "surface; form from memory, constants of a wide groove derived by hand"),
     Source("hertz_knudsen",
            "Hertz–Knudsen–Langmuir relation: greatest evaporation flux, into vacuum, as in textbooks"),
     Source("stefan_diffusion",
