@@ -32,7 +32,8 @@ SOURCES = [
            "Snoeijer et al., Phys. Rev. Lett. 100 (2008) 244502: thicker branch on partially wetting plates "
            "(abstract read)"),
     Source("emslie_1958",
-           "Emslie, Bonner & Peck, J. Appl. Phys. 29 (1958) 858: flow on a rotating disk; form from memory, re-derived"),
+           "Emslie, Bonner & Peck, J. Appl. Phys. 29 (1958) 858: flow on a rotating disk; form from memory, "
+           "re-derived"),
     Source("jeffreys_1930",
            "Jeffreys, Proc. Camb. Phil. Soc. 26 (1930) 204: draining of a vertical plate; form from memory, "
            "re-derived"),
