@@ -57,7 +57,8 @@ def rank_comparison(
     -------
     RankComparison
         Exact without ties and up to 400 pairs, else by the normal approximation with corrections for ties and
-        continuity. No interval where so few coupons cannot reach the confidence (three and three reach 90 %).
+        continuity; the interval leaves the ties out, so that with many of them it may touch 0 where the test already
+        decides. No interval where so few coupons cannot reach the confidence (three and three reach 90 %).
 
     Raises
     ------
