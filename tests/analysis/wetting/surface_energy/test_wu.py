@@ -167,12 +167,15 @@ def test_uncertainty_from_residuals_against_a_general_fit():
     assert_allclose(part.correlation, spread[0, 1] / np.sqrt(np.prod(np.diag(spread))), rtol=1e-5)
 
 
-@pytest.mark.parametrize("liquids", [WATER_DIM, SET_A[:4]], ids=["two", "four"])
-def test_without_a_polar_part_the_dispersive_one_is_the_best_alone(liquids):
+@pytest.mark.parametrize(
+    ("liquids", "angles"),
+    # the second pair has exact solutions with a polar part below 0, which are none
+    [(WATER_DIM, (130, 75)), (WATER_DIM, (100, 30)), (SET_A[:4], (130, 75, 110, 120))],
+)
+def test_without_a_polar_part_the_dispersive_one_is_the_best_alone(liquids, angles):
     """Independent: scipy 1.17.1 minimize_scalar over the dispersive part, the polar part held at 0."""
     from scipy.optimize import minimize_scalar
 
-    angles = np.array([130.0, 75, 110, 120][: len(liquids)])
     work = np.array([one.total for one in liquids]) * (1 + np.cos(np.radians(angles))) / 4
     apolar = np.array([one.dispersive for one in liquids])
     best = minimize_scalar(lambda d: np.sum((work - d * apolar / (d + apolar)) ** 2), bounds=(1, 60), method="bounded",
