@@ -1,6 +1,7 @@
 """The measured sliding angle against the retention relation, with the uncertainty that is honest here."""
 
 import math
+from statistics import stdev
 
 import pytest
 from numpy.testing import assert_allclose
@@ -24,6 +25,20 @@ def test_agreement_names_the_factor_and_its_length():
     assert_allclose(check.numbers["predicted [°]"], 16.5, atol=0.15)
     share = math.sin(math.radians(16.0)) / math.sin(math.radians(check.numbers["predicted [°]"]))
     assert_allclose(check.numbers["k of the measured angle, with the width"], share, rtol=1e-9)  # limit: k = 1
+
+
+def test_range_of_the_prediction():
+    """Hand: relative variance of the sine = (u(Δcos)/Δcos)² + (0.3/72)² + 0.02² + 0.15², two of them either way."""
+    check = retention_relation(make_sliding([16.0] * 3, companion=B05))
+    scatter = stdev([6.1, 7.6, 8.4, 8.8, 8.8]) / math.sqrt(5)  # of the five hystereses, on the receding angle alone
+    u_advancing, u_receding = math.radians(0.5), math.radians(math.hypot(0.5, scatter))
+    advancing, receding = math.radians(112.84), math.radians(104.90)
+    difference = math.cos(receding) - math.cos(advancing)
+    u_difference = math.hypot(math.sin(receding) * u_receding, math.sin(advancing) * u_advancing)
+    share = 2 * math.sqrt((u_difference / difference) ** 2 + (0.3 / 72) ** 2 + 0.02**2 + 0.15**2)
+    sine = math.sin(math.radians(check.numbers["predicted [°]"]))
+    expected = [math.degrees(math.asin(sine * (1 + sign * share))) for sign in (-1, 1)]
+    assert_allclose([check.numbers[f"predicted, {end} [°]"] for end in ("low", "high")], expected, rtol=1e-6)
 
 
 @pytest.mark.parametrize("angles", [[3.0, 3.1, 2.9], [29.0, 28.5, 29.5], [">30", ">30", 25.0]])

@@ -235,3 +235,15 @@ def test_a_batch_of_odd_readings_keeps_its_coupons():
     speed = analyse_batch(runs).groups[0].statistic("drop_speed_mean")
     assert speed.value is None  # a coupon that was read and gives no value is not left out
     assert "no value can be given for: C0, C3" in speed.note
+
+
+def test_a_count_on_the_detection_limit_was_seen():
+    run = odd_run("fouling_release", [(10, 10, None), (10, 9.9, None)])  # the limit is 10
+    result = analyse_run(run)
+    assert [result.statistic(f"log_reduction_{name}").value for name in ("smallest", "not_moved")] == [0, 1]
+    assert "before release" not in notes_of(run)
+
+
+def test_roughness_factor_of_a_flat_and_of_a_rough_field():
+    result = analyse_run(odd_run("roughness", [(1, 0, None), (1, 130, None)]))
+    assert_allclose(result.statistic("roughness_factor_mean").value, 1.65)  # hand: (1 + 2.3)/2

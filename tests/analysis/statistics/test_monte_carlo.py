@@ -180,3 +180,11 @@ def test_a_constant_function_and_a_constant_input():
 def test_out_of_range_is_refused(call, words):
     with pytest.raises(ValueError, match=words):
         call()
+
+
+def test_adaptive_procedure_draws_as_many_blocks_as_its_digits_need():
+    """Hand: u = 3, two digits: δ = 0.05. One block of 10⁴ fixes a 2.5 % point to √(0.025·0.975/10⁴)·3/φ(1.96) = 0.080,
+    and 2·0.080/√h ≤ 0.05 asks for h = 10 blocks; the spread of the ends is estimated, so about as many."""
+    known = {"a": UncertainInput(0.0, 3.0)}
+    trials = [monte_carlo(lambda a: a, known, seed=seed, digits=2).trials for seed in range(6)]
+    assert 60_000 <= np.median(trials) <= 160_000

@@ -215,3 +215,17 @@ def test_a_constant_without_a_slope_is_a_constant():
     assert found.lines[0].sensitivity is None
     with pytest.raises(ValueError, match="no slope by n"):
         uncertainty_budget(function, {"n": UncertainInput(2.0, 0.1), "a": UncertainInput(1.0, 0.1)})
+
+
+def test_second_order_of_a_cube():
+    # hand: f = x³ at 1, u = 0.1: f′²u² + ½f″²u⁴ + f′f‴u⁴ = 0.09 + 0.0018 + 0.0018; mean moves by ½f″u² = 0.03
+    found = uncertainty_budget(lambda a: a**3, {"a": UncertainInput(1.0, 0.1)})
+    assert_allclose((found.u, found.u_second_order, found.mean_shift), (0.3, math.sqrt(0.0936), 0.03), rtol=1e-8)
+
+
+@pytest.mark.parametrize(("u", "is_adequate"), [(0.09, True), (0.11, False)])
+def test_a_shift_of_the_mean_alone_makes_first_order_inadequate(u, is_adequate):
+    # hand: f = x² at 1: u_c = 2u, shift u²; shift over u_c is u/2, 5 % at u = 0.1; u itself changes by u²/4, 0.3 %
+    found = uncertainty_budget(lambda a: a**2, {"a": UncertainInput(1.0, u)})
+    assert found.is_first_order_adequate == is_adequate
+    assert ("moves the mean" in found.note) == (not is_adequate)
