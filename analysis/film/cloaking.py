@@ -227,7 +227,7 @@ def apparent_angle_deg(
 
 
 @formula(
-    "γAB = γA + γB − 2√(γA^d γB^d)",
+    "γAB = γA + γB − 2√(γAᵈ γBᵈ)",
     source="fowkes_1964",
     holds_when="only dispersion forces act across the interface; an estimate, known to ±5 mN/m at best",
 )
@@ -246,7 +246,7 @@ def estimated_interfacial_tension(
     Returns
     -------
     tuple of float
-        γA + γB − 2√(γA^d γB^d) and the standard uncertainty of a value known to ±5 mN/m [mN/m]. It fails for
+        γA + γB − 2√(γAᵈ γBᵈ) and the standard uncertainty of a value known to ±5 mN/m [mN/m]. It fails for
         aromatic lubricants, where the true value is far lower.
 
     Raises

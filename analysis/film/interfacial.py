@@ -56,7 +56,7 @@ class InterfacialEstimate:
 
 
 @formula(
-    "γ12 = γ1 + γ2 − 2√(γ1^d γ2^d)",
+    "γ12 = γ1 + γ2 − 2√(γ1ᵈ γ2ᵈ)",
     source="fowkes_1964",
     holds_when="only dispersion forces act across the interface; saturated oils against water, not aromatic ones",
 )
@@ -180,7 +180,7 @@ def interaction_parameter(first_tension: Numbers, second_tension: Numbers, inter
 
 
 @formula(
-    "γ12 = γ1 + γ2 − 2√(γ1^d γ2^d) − 2√(γ1^p γ2^p)",
+    "γ12 = γ1 + γ2 − 2√(γ1ᵈ γ2ᵈ) − 2√(γ1ᵖ γ2ᵖ)",
     source="owens_wendt_1969",
     holds_when="dispersive and polar parts of both liquids are known; acid–base action is not described",
 )
@@ -205,7 +205,7 @@ def owens_wendt_interfacial(
     Returns
     -------
     InterfacialEstimate
-        (√γ1^d − √γ2^d)² + (√γ1^p − √γ2^p)² [mN/m], which is the same and never below 0; with its half-width.
+        (√γ1ᵈ − √γ2ᵈ)² + (√γ1ᵖ − √γ2ᵖ)² [mN/m], which is the same and never below 0; with its half-width.
 
     Raises
     ------
@@ -264,7 +264,7 @@ def antonow_interfacial(
 
 
 @formula(
-    "γ1^d = (γ1 + γ2 − γ12)²/(4 γ2^d)",
+    "γ1ᵈ = (γ1 + γ2 − γ12)²/(4 γ2ᵈ)",
     source="fowkes_1964",
     holds_when="the second liquid is a saturated hydrocarbon, whose tension is wholly dispersive",
 )

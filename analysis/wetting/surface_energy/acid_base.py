@@ -26,7 +26,7 @@ LARGE_CONDITION = 10.0  # from memory: above it the roots follow small errors of
 
 
 @formula(
-    "γL(1 + cos θ)/2 = √γS^LW·√γL^LW + √γS^+·√γL^− + √γS^−·√γL^+",
+    "γL(1 + cos θ)/2 = √γSᴸᵂ·√γLᴸᵂ + √γS⁺·√γL⁻ + √γS⁻·√γL⁺",
     source="van_oss_1988",
     holds_when="smooth, rigid, inert solid; liquids of one component set, at least one apolar and two polar",
     library="numpy.linalg.pinv",
@@ -64,7 +64,7 @@ def acid_base_roots(angles_deg: ArrayLike, liquids: Sequence[AcidBaseLiquid]) ->
 
 
 @formula(
-    "κ = σ_max/σ_min of the matrix with rows (√γL^LW, √γL^−, √γL^+)",
+    "κ = σ_max/σ_min of the matrix with rows (√γLᴸᵂ, √γL⁻, √γL⁺)",
     source="van_oss_1988",
     holds_when="compares choices of liquids; errors of the angles are magnified at most κ-fold",
     library="numpy.linalg.cond",
@@ -97,7 +97,7 @@ def condition_number(liquids: Sequence[AcidBaseLiquid]) -> float:
 
 
 @formula(
-    "γS = γS^LW + γS^AB, γS^AB = 2·√γS^+·√γS^−",
+    "γS = γSᴸᵂ + γSᴬᴮ, γSᴬᴮ = 2·√γS⁺·√γS⁻",
     source="van_oss_1988 gum",
     holds_when="smooth, rigid, inert solid; liquids of one component set, at least one apolar and two polar",
     library="numpy.linalg.pinv",
@@ -159,7 +159,7 @@ def acid_base(
 
 
 @formula(
-    "cos θ = 2(√γS^LW·√γL^LW + √γS^+·√γL^− + √γS^−·√γL^+)/γL − 1",
+    "cos θ = 2(√γSᴸᵂ·√γLᴸᵂ + √γS⁺·√γL⁻ + √γS⁻·√γL⁺)/γL − 1",
     source="van_oss_1988",
     holds_when="smooth, rigid, inert solid; right side between −1 and 1",
 )

@@ -10,7 +10,7 @@ from analysis.ranges import within
 
 
 @formula(
-    "γL = [2(√(γS^d·cos φ) + √(γS^p·sin φ))/((1 + cos θ)(cos φ + sin φ))]²·(cos φ + sin φ), tan φ = γL^p/γL^d",
+    "γL = [2(√(γSᵈ·cos φ) + √(γSᵖ·sin φ))/((1 + cos θ)(cos φ + sin φ))]²·(cos φ + sin φ), tan φ = γLᵖ/γLᵈ",
     source="owens_wendt_1969",
     holds_when="smooth, rigid, inert solid; liquids of the component set that the parts were determined with",
 )

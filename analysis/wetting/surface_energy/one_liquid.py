@@ -22,9 +22,9 @@ NEUMANN_B = 1.247e-4  # (m²/mJ)²
 
 
 @formula(
-    "γS^d = γL(1 + cos θ)²/4",
+    "γSᵈ = γL(1 + cos θ)²/4",
     source="fowkes_1964",
-    holds_when="apolar liquid (γL = γL^d) on a smooth, rigid, inert solid",
+    holds_when="apolar liquid (γL = γLᵈ) on a smooth, rigid, inert solid",
 )
 def fowkes_energy(angle_deg: ArrayLike, tension: ArrayLike) -> float | np.ndarray:
     """Dispersive part of the surface energy from one apolar liquid.
@@ -112,9 +112,9 @@ def neumann_energy(angle_deg: ArrayLike, tension: ArrayLike, b: float = NEUMANN_
 
 
 @formula(
-    "γS^d = γL(1 + cos θ)²/4, u(γS^d) = γL(1 + cos θ)·sin θ·u(θ)/2",
+    "γSᵈ = γL(1 + cos θ)²/4, u(γSᵈ) = γL(1 + cos θ)·sin θ·u(θ)/2",
     source="fowkes_1964 gum",
-    holds_when="apolar liquid (γL = γL^d) on a smooth, rigid, inert solid",
+    holds_when="apolar liquid (γL = γLᵈ) on a smooth, rigid, inert solid",
 )
 def fowkes(
     angle_deg: float,

@@ -61,7 +61,7 @@ class OwensWendtLine:
 
 
 @formula(
-    "γL(1 + cos θ)/(2√γL^d) = √γS^p · √(γL^p/γL^d) + √γS^d",
+    "γL(1 + cos θ)/(2√γLᵈ) = √γSᵖ · √(γLᵖ/γLᵈ) + √γSᵈ",
     source="owens_wendt_1969 rabel_1971",
     holds_when="smooth, rigid, inert solid; liquids of one component set; static or advancing angles throughout",
     library="numpy.linalg.pinv",
@@ -118,7 +118,7 @@ def owens_wendt_line(
 
 
 @formula(
-    "γS = γS^d + γS^p, γS^d = q², γS^p = m² of the line y = m·x + q; u²(γS) = 4q²u²(q) + 4m²u²(m) + 8qm·u(q, m)",
+    "γS = γSᵈ + γSᵖ, γSᵈ = q², γSᵖ = m² of the line y = m·x + q; u²(γS) = 4q²u²(q) + 4m²u²(m) + 8qm·u(q, m)",
     source="owens_wendt_1969 rabel_1971 gum",
     holds_when="slope not negative; smooth, rigid, inert solid; liquids of one component set",
     library="numpy.linalg.pinv",
@@ -190,7 +190,7 @@ def owens_wendt(
 
 
 @formula(
-    "cos θ = 2(√(γS^d·γL^d) + √(γS^p·γL^p))/γL − 1",
+    "cos θ = 2(√(γSᵈ·γLᵈ) + √(γSᵖ·γLᵖ))/γL − 1",
     source="owens_wendt_1969",
     holds_when="smooth, rigid, inert solid; right side at most 1, otherwise the liquid spreads",
 )

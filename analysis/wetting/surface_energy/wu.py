@@ -29,7 +29,7 @@ _ZERO = 1e-6  # mN/m: a polar part that the fit pressed against its bound
 
 
 @formula(
-    "γL(1 + cos θ) = 4[γS^d·γL^d/(γS^d + γL^d) + γS^p·γL^p/(γS^p + γL^p)]",
+    "γL(1 + cos θ) = 4[γSᵈ·γLᵈ/(γSᵈ + γLᵈ) + γSᵖ·γLᵖ/(γSᵖ + γLᵖ)]",
     source="wu_1971",
     holds_when="smooth, rigid, inert solid of low energy; liquids of one component set",
     library="numpy.roots, scipy.optimize.least_squares",
