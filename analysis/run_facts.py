@@ -106,8 +106,9 @@ def _property(quantity: Quantity, value: Value | None, of: str) -> Input:
 def _setting(run: Run, name: str) -> Input:
     declared = METHODS[run.method].setting(name)
     version = f"method version {run.method_version}" if run.method_version else "settings of the method"
-    value = run.settings.get(name, "not recorded")
-    return Input(declared.label, plain_text(dict(declared.choices).get(value, value)), declared.unit, version)
+    value = run.settings.get(name)
+    told = "not recorded" if value is None else plain_text(dict(declared.choices).get(value, value))
+    return Input(declared.label, told, declared.unit, version)
 
 
 def sourced(key: str) -> str:
@@ -116,5 +117,5 @@ def sourced(key: str) -> str:
 
 def plain_text(value: object) -> str:
     if isinstance(value, float):
-        return f"{value:.6g}"
+        return f"{value:.6g}".replace("-", "−").replace("inf", "infinite")
     return value.isoformat(sep=" ") if hasattr(value, "hour") else str(value)

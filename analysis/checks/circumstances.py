@@ -41,7 +41,7 @@ def drop_size(run: Run, baseline: Run | None = None) -> Check | None:
         "mean angle [°]": angle,
         "a circle fit reads too low by [°]": bias,
     }
-    return Check("drop_size", title, *_judge_fit(str(run.settings.get("fit", "")), bond, bias), numbers, source)
+    return Check("drop_size", title, *_judge_fit(str(run.settings.get("fit") or ""), bond, bias), numbers, source)
 
 
 @rests_on(
@@ -121,6 +121,8 @@ def _judge_fit(fit: str, bond: float, bias: float) -> tuple[str, str]:
         return DOES_NOT_HOLD, f"{flattened}, and the fit is “{fit}”."
     if any(part in fit.casefold() for part in _FAIR_FITS):
         return HOLDS, f"{flattened}; the fit “{fit}” allows for it."
+    if not fit:
+        return CANNOT_TELL, f"{flattened}, and no fit of the outline is stated."
     return CANNOT_TELL, f"{flattened}; the stated fit (“{fit}”) does not tell whether it allows for it."
 
 

@@ -219,3 +219,20 @@ def test_no_formula_stands_twice():
     doubled = {text for text in statements if statements.count(text) > 1}
     shared = {key for key, item in FORMULAS.items() if re.sub(r"\s", "", item.statement) in doubled}
     assert shared == set()
+
+
+def test_numbers_of_a_check_are_told_in_words():
+    sticky = make_angles([(120.0, 60.0), (121.0, 61.0), (119.0, 59.5)])
+    run = make_sliding([">30", ">30", ">30"], companion=sticky)
+    compared = chains_of(run)["retention_relation"].steps[-1].inputs
+    told = {item.what: item.value for item in compared}
+    assert (told["predicted"], told["measured median"]) == ("infinite", "infinite")
+    assert "k of the measured angle, with the width" not in told  # nothing was measured to take it from
+
+
+def test_a_setting_left_empty_is_not_recorded():
+    run = make_run("static_angle", [100.0, 101.0])
+    run = dataclasses.replace(run, settings={**run.settings, "fit": None})
+    facts = {item.what: item.value for item in chains_of(run)["drop_size"].steps[0].inputs}
+    assert facts["Fit of the outline"] == "not recorded"
+    assert chains_of(run)["drop_size"].steps[-1].result.endswith("and no fit of the outline is stated.")
