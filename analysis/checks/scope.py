@@ -44,9 +44,7 @@ def haze_in_scope(run: Run, baseline: Run | None = None) -> Check | None:
         return Check("haze_in_scope", title, CANNOT_TELL, why, {"places": len(read)}, source)
     impossible = sum(passed > NOISE * came or scattered > NOISE * passed for came, passed, _, scattered in rows)
     if impossible:
-        why = (
-            f"In {impossible} of {len(rows)} places more light passes than comes in, or is scattered than passes."
-        )
+        why = f"In {impossible} of {len(rows)} places more light passes than comes in, or is scattered than passes."
         return Check("haze_in_scope", title, DOES_NOT_HOLD, why, {"places": len(rows)}, source)
     haze = fmean(float(haze_percent(*row)) for row in rows)
     numbers = {"mean haze [%]": haze, "limit [%]": HAZE_LIMIT_PCT}

@@ -19,8 +19,7 @@ from tests.analysis.demo_batches import angle_run, split
         ),
         (
             Criterion("C6", "count_not_moved", "sliding_angle", 10, side="at_least", role=CONTROL),
-            "Sliding angle, number not moved up to the stage limit "
-            "(untreated control coupons, fresh): at least 10",
+            "Sliding angle, number not moved up to the stage limit (untreated control coupons, fresh): at least 10",
         ),
         (
             Criterion("C4", "worst_coupon", "receding_angle", 103, side="at_least", drop_volume_ul=7.5),
