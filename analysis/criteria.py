@@ -86,8 +86,8 @@ def mean_within(case: Case) -> Outcome:
         f"scale and is that of the median; with drops that stayed beyond a limit it is that of a likelihood over "
         f"coupons and drops, and where no interval can be had then, at least half of the coupons beyond the limit fail "
         f"the batch (common practice, without a stated risk). With normal, independent coupons a batch whose true "
-        f"mean lies beyond the limit passes with a risk of at most {risk}, and one whose true mean lies within it fails with at most "
-        f"{risk}; each criterion and each further look at the batch carries this risk anew."
+        f"mean lies beyond the limit passes with a risk of at most {risk}, and one whose true mean lies within it "
+        f"fails with at most {risk}; each criterion and each further look at the batch carries this risk anew."
     )
     refusal = too_little(case, by_drops=True)
     if refusal:
