@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from analysis.method import Derived
 from analysis.records import LOST, MOVED_ON_PLACING, NOT_MOVED, CouponValue, Reading, Run
 from analysis.statistics.censoring import CensoredFit, calibrated_confidence, censored_normal_fit, median_with_censoring
-from analysis.statistics.replication import mean_interval
+from analysis.statistics.moments import stable_mean
 
 LEAST = "0°"  # what a drop that moved on placing, on a level stage, counts as
 
@@ -71,7 +71,7 @@ def coupon_mean(observed: Observed) -> float | None:
     if not observed.values:
         return None
     if not observed.is_censored:
-        return mean_interval(observed.values).mean
+        return stable_mean(observed.values)
     if all(observed.not_moved):
         return math.inf
     return censored_normal_fit(observed.values, observed.not_moved, observed.on_placing).mu

@@ -3,13 +3,14 @@
 import json
 from functools import cached_property, lru_cache
 from types import SimpleNamespace
+from urllib.parse import urlencode
 
 from django import forms
 from django.contrib import messages
 from django.core.paginator import Paginator
 from django.db.models import Count, Max, Q
 from django.shortcuts import redirect, render
-from django.urls import path
+from django.urls import path, reverse
 from django.views.decorators.http import require_POST
 
 import analysis
@@ -134,7 +135,7 @@ def page(request, batch, status=200, **open_forms):
         "roles": _by_role(stored),
         "steps": _steps(stored),
         "deviations": batch.deviations.select_related("created_by", "process__step"),
-        "groups": [_group(group) for group in found["groups"]],
+        "groups": [_group(group, batch) for group in found["groups"]],
         "checks": [_told(row) for row in found["checks"] if row["told"]],
         "n_checks": sum(row["holds"] for row in found["checks"]),
         "courses": [_drawn("dose_course", json.dumps(item)) for item in found["courses"]],
@@ -186,14 +187,17 @@ def _drawn(figure, data):
     return svg.to_svg(getattr(figures, figure)(**item), item["title"])
 
 
-def _group(group):
+def _group(group, batch):
     """A group's statistics, coupon values and counts as text."""
+    # One address for the whole group: to look up each of a hundred would be a tenth of the page's time.
+    before, after = reverse("batch-why", args=[batch.code, "-"])[:-2], f"/?{urlencode({'group': group['key']})}"
     rows = [
         row | {
             "text": results.amount(row["value"], row["decimals"], row["unit"], quantity_of(row["key"]).limit),
             "interval": results.interval(row),
             "between_text": results.amount(row["between"], row["decimals"], row["unit"]),
             "within_text": results.amount(row["within"], row["decimals"], row["unit"]),
+            "why": before + row["key"] + after,
         }
         for row in group["rows"]
     ]  # fmt: skip
@@ -203,7 +207,7 @@ def _group(group):
         for row in group["coupons"]
     ]
     drawn = [_drawn("readings_by_coupon", json.dumps(item)) for item in group["figures"]]
-    further = [results.statistic(row) for row in group["further"]]
+    further = [results.statistic(row) | {"why": before + row["key"] + after} for row in group["further"]]
     return group | {"rows": rows, "coupons": coupons, "further": further, "figures": drawn}
 
 
