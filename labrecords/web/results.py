@@ -58,15 +58,22 @@ def statistic(row):
 
 def check(row, run=""):
     """One check (as data) with its tone, its numbers as text and its source in full."""
-    numbers = [
-        (label, f"{value:.4g}" if isinstance(value, float) else value) for label, value in row["numbers"].items()
-    ]
+    numbers = [(label, _told(value)) for label, value in row["numbers"].items()]
     return row | {
         "tone": TONES[row["outcome"]],
         "rows": numbers,
         "citation": sourced(row["source"]),
         "run": run,
     }
+
+
+def _told(value):
+    """A number of a check as text; what is not known is a dash, what lies beyond a limit says so."""
+    if value is None:
+        return "–"
+    if value in ("inf", "-inf"):
+        return "beyond the limit"
+    return f"{value:.4g}".replace("-", "−") if isinstance(value, float) else value
 
 
 def outcome(row):
