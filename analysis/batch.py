@@ -86,7 +86,7 @@ def _group(key: tuple, members: list[Run], all_runs: Sequence[Run]) -> BatchGrou
         for name, reduce in ((MEAN, coupon_mean), (MEDIAN, coupon_median)):
             with_drops = name == MEAN and any(any(item.not_moved) for item in seen.values())
             values[f"{quantity.key}_{name}"] = one_a_coupon(role, seen, reduce, read, with_drops)
-            statistics.append(_over_coupons(quantity, name, values[f"{quantity.key}_{name}"]))
+            statistics.append(_over_coupons(quantity, name, values[f"{quantity.key}_{name}"], _versions(members)))
         statistics += _spread(quantity, seen)
         if _can_stay(key[1], quantity.key, seen):
             values[f"{quantity.key}_{NOT_MOVED_COUNT}"] = one_a_coupon(role, seen, _count_not_moved, read)
@@ -110,6 +110,12 @@ def _group(key: tuple, members: list[Run], all_runs: Sequence[Run]) -> BatchGrou
 
 def _derived(method_key: str) -> tuple[Derived, ...]:
     return METHODS[method_key].derived if method_key in METHODS else ()
+
+
+def _versions(runs: Sequence[Run]) -> str:
+    """Settings of a method may differ between its versions; where coupons of several stand together, it is said."""
+    versions = sorted({run.method_version for run in runs if run.method_version})
+    return f"read with versions {', '.join(versions)} of the method's settings" if len(versions) > 1 else ""
 
 
 def _count_not_moved(observed: Observed) -> float | None:

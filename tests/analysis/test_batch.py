@@ -149,6 +149,14 @@ def test_a_median_beyond_the_stage_limit_leaves_no_finite_mean():
     assert as_data(group)["statistics"]
 
 
+def test_coupons_read_with_different_settings_say_so():
+    runs = [replace(sliding_run(coupon), method_version=str(n % 2 + 1)) for n, coupon in enumerate(coupons("A"))]
+    found = group_with(analyse_batch(runs), "sliding_angle_median").statistic("sliding_angle_median")
+    assert "versions 1, 2" in found.note
+    same = [replace(run, method_version="2") for run in runs]
+    assert group_with(analyse_batch(same), "sliding_angle_median").statistic("sliding_angle_median").note == ""
+
+
 def test_a_coupon_on_which_nothing_moved_is_beyond_in_mean_and_median():
     group = group_with(analyse_batch([sliding_run("A01", [">30"] * 5)]), "sliding_angle_mean")
     assert group.coupon_values["sliding_angle_mean"][0].value == math.inf
