@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import statistics
 from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
@@ -81,6 +82,8 @@ def coupon_median(observed: Observed) -> float | None:
     """Median of one coupon's drops; `math.inf` when it lies beyond the stage limit."""
     if not observed.values:
         return None
+    if not any(observed.not_moved) and not any(observed.on_placing):
+        return statistics.median(observed.values)
     return median_with_censoring(observed.values, observed.not_moved, observed.on_placing)
 
 

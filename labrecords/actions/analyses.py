@@ -7,12 +7,15 @@ import json
 from dataclasses import replace
 from operator import attrgetter
 
+from django.db.models import Exists, OuterRef, Prefetch
 from django.utils import timezone
 
 import analysis
 from analysis import Material, Run, Value
 from labrecords.actions.rows import hold
-from labrecords.models import Analysis, Calibration, Property, TestRun
+from labrecords.models import Analysis, Calibration, ProcessedCoupon, ProcessLot, Property, TestRun
+
+FILLINGS = ProcessLot.objects.filter(process=OuterRef("process"), lubricant_lot__isnull=False)
 
 
 def redo(*, by, run):
@@ -101,7 +104,7 @@ class Records:
 
     def _load_properties(self):
         found = {}
-        for row in Property.objects.select_related("against_liquid", "against_lubricant"):
+        for row in Property.objects.all():
             for owner in ("liquid_id", "liquid_lot_id", "lubricant_id", "lubricant_lot_id", "recipe_id"):
                 if getattr(row, owner):
                     found.setdefault((owner, getattr(row, owner)), []).append(row)
@@ -171,7 +174,7 @@ class Records:
             if row.role == analysis.TREATED:
                 lots = [
                     lot.lubricant_lot
-                    for done in run.coupon.processed.all()
+                    for done in run.coupon.filled
                     for lot in done.process.lots.all()
                     if lot.lubricant_lot_id
                 ]
@@ -241,10 +244,13 @@ def _complete(runs):
 
 
 def _with_everything(runs):
-    return runs.select_related("coupon", "method_version", "liquid_lot__liquid", "instrument").prefetch_related(
+    return runs.select_related("method_version", "liquid_lot__liquid", "instrument").prefetch_related(
         "readings__excluded_by",
+        # One coupon object for all of its runs, so that what belongs to it is attached once.
         "coupon__memberships__batch__recipe_revision__steps",
-        "coupon__processed__process__lots__lubricant_lot__lubricant",
+        # Of a dozen steps a coupon went through, the few that put a lubricant on it.
+        Prefetch("coupon__processed", ProcessedCoupon.objects.filter(Exists(FILLINGS)), to_attr="filled"),
+        "coupon__filled__process__lots__lubricant_lot__lubricant",
     )
 
 

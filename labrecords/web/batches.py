@@ -118,12 +118,13 @@ class Shown(Stored):
     @cached_property
     def results(self):
         rows = Analysis.objects.filter(run__coupon__in=self.coupons, is_current=True).exclude(run__state="draft")
-        return {row.content["run"]: _result(row.content) for row in rows.order_by("run_id")}
-
-
-def _result(content):
-    checks = [SimpleNamespace(**check) for check in content["checks"]]
-    return SimpleNamespace(coupon=content["coupon"], pairs=content["pairs"], checks=checks)
+        parts = rows.order_by("run_id").values_list(
+            "content__run", "content__coupon", "content__pairs", "content__checks"
+        )
+        return {
+            run: SimpleNamespace(coupon=coupon, pairs=pairs, checks=[SimpleNamespace(**check) for check in checks])
+            for run, coupon, pairs, checks in parts
+        }
 
 
 def page(request, batch, status=200, **open_forms):

@@ -20,9 +20,6 @@ PAGES = [
     "/specifications/", "/qualifications/", "/lab/",
 ]  # fmt: skip
 
-# The page of the largest batch takes 90 to 120 ms with every figure: at 100 ms this test would toss a coin.
-LIMIT_MS = 150
-
 
 @pytest.fixture
 def demo(db):
@@ -42,7 +39,7 @@ def timed(call, times=7):
     return taken
 
 
-def test_main_pages_answer_under_150_ms_on_the_demo_data(demo):
+def test_main_pages_answer_under_100_ms_on_the_demo_data(demo):
     coupon = Batch.objects.get(code="D-B").members.first().coupon.code
     print("\npage                              median ms   best ms   queries")
     slow = {}
@@ -54,7 +51,7 @@ def test_main_pages_answer_under_150_ms_on_the_demo_data(demo):
             demo.get(address)
         print(f"{address:34s}{statistics.median(taken):9.0f}{min(taken):10.0f}{len(seen):10d}")
         # The best of seven is judged: what else the machine does must not make a slow page, nor hide one.
-        if min(taken) > LIMIT_MS:
+        if min(taken) > 100:
             slow[address] = min(taken)
     assert slow == {}
 
