@@ -102,7 +102,7 @@ TEMPLATES = [
     }
 ]
 
-DATABASES = {"default": database.connection_settings(_text("DATABASE_URL"), DATA)}
+DATABASES = {"default": database.connection_settings(_text("DATABASE_URL"), DATA, _text("LABRECORDS_OWNER_URL"))}
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 
 AUTH_USER_MODEL = "labrecords.Person"

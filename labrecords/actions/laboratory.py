@@ -8,7 +8,7 @@ from labrecords.trail import verb
 
 @verb
 def set_up(*, by, why="the lab's data", name, address, site, coupon_scheme=None):
-    lab = Laboratory.objects.select_for_update().first() or Laboratory(id=1)
+    lab = Laboratory.objects.select_for_update(no_key=True).first() or Laboratory(id=1)
     lab.name, lab.address, lab.site = name, address, site.upper()
     if coupon_scheme:
         lab.coupon_scheme = coupon_scheme

@@ -25,7 +25,7 @@ def add(*, by, why="new member of the lab", username, full_name, role, password)
 @verb
 def disable(*, by, why, person):
     """No sign-in from now on, by session or token. The last administrator stays: nobody could undo it."""
-    active = Person.objects.select_for_update().filter(role="administrator", is_active=True)
+    active = Person.objects.select_for_update(no_key=True).filter(role="administrator", is_active=True)
     if [row.pk for row in active] == [person.pk]:
         rule = "is the last administrator; add another one first"
         raise ValueRefused(field="person", label="Person", value=person.full_name, rule=rule)

@@ -49,7 +49,7 @@ def finish(
 ):  # fmt: skip
     """The end of a step that was started before, with its actual values, masses (see `record`) and remark."""
     hold(process.processed.values("coupon"))
-    process = ProcessRecord.objects.select_for_update().get(pk=process.pk)
+    process = ProcessRecord.objects.select_for_update(no_key=True).get(pk=process.pk)
     if process.finished_at is not None:
         raise ValueRefused(field="finished_at", label="Step", value=process.step, rule="has been finished already")
     kind = process.step.declaration

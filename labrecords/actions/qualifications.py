@@ -47,7 +47,7 @@ def issue(*, by, why="qualification issued", batch, criterion_revision, render, 
     # Nothing of the batch changes while the report is written.
     hold(batch.members.values("coupon"))
     # One issue at a time, so that numbers follow each other and none is given twice.
-    Laboratory.objects.select_for_update().first()
+    Laboratory.objects.select_for_update(no_key=True).first()
     issued_at = issued_at or timezone.now()
     evidence = assemble(batch, criterion_revision)
     evidence["report"] = _report(by, why, batch, issued_at)

@@ -167,7 +167,11 @@ def review(*, by, why="reviewed", run, version=None):
 def _locked(run, version=None):
     """The run, locked for this transaction with its coupon; refuses a reviewed one and a stale version."""
     hold([run.coupon_id])
-    fresh = TestRun.objects.select_for_update(of=("self",)).select_related("coupon", "method_version").get(pk=run.pk)
+    fresh = (
+        TestRun.objects.select_for_update(no_key=True, of=("self",))
+        .select_related("coupon", "method_version")
+        .get(pk=run.pk)
+    )
     if fresh.is_locked:
         raise RunLocked(run=fresh.code)
     if version is not None and int(version) != fresh.version:

@@ -5,6 +5,7 @@ from labrecords.models.coupon import Coupon
 from labrecords.models.criterion import Criterion, CriterionRevision, CriterionSet
 from labrecords.models.instrument import Calibration, Instrument, MethodVersion
 from labrecords.models.laboratory import Laboratory, Project
+from labrecords.models.link import Link
 from labrecords.models.liquid import BathLot, ChallengeLiquid, LiquidLot, Lubricant, LubricantLot, Property
 from labrecords.models.material import SubstrateLot
 from labrecords.models.person import Person
@@ -26,6 +27,7 @@ __all__ = [
     "Deviation",
     "Instrument",
     "Laboratory",
+    "Link",
     "LiquidLot",
     "Lubricant",
     "LubricantLot",

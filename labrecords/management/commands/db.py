@@ -7,7 +7,7 @@ from django.db import connection
 
 from labrecords.errors import DatabaseUnavailable
 from labrecords.postgresql import transfer
-from labrecords.postgresql.base import embedded_server
+from labrecords.postgresql.base import as_owner, embedded_server
 
 VERBS = {
     "start": "start the embedded server and leave it running until stop",
@@ -30,7 +30,8 @@ class Command(BaseCommand):
     def handle(self, *, verb, file, **_):
         if (verb in {"backup", "restore"}) != bool(file):
             raise CommandError(f"db {verb} needs a file." if not file else f"db {verb} takes no file.")
-        getattr(self, f"_{verb}")(**({"file": file} if file else {}))
+        with as_owner(connection):
+            getattr(self, f"_{verb}")(**({"file": file} if file else {}))
 
     def _start(self):
         server = self._embedded()
