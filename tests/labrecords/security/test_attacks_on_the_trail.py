@@ -15,6 +15,11 @@ from tests.labrecords.security.roles import as_working_role, trail_digest
 
 pytestmark = pytest.mark.django_db(transaction=True)
 
+REFUSALS = (
+    psycopg.errors.InsufficientPrivilege,
+    psycopg.errors.RaiseException,
+    psycopg.errors.NotNullViolation,  # an entry without who and why
+)
 COLUMNS = "pgh_created_at, pgh_label, pgh_obj_id, pgh_context_id, id, code, number, lot_id, state, created_by_id"
 ENTRY = f"INSERT INTO labrecords_couponevent ({COLUMNS}) SELECT {{}} FROM labrecords_couponevent LIMIT 1"  # noqa: S608
 SAME = COLUMNS.replace("pgh_created_at, ", "")
@@ -92,6 +97,8 @@ def test_attack_is_refused_and_leaves_the_trail_as_it_was(statements):
     with as_working_role() as working:
         refusals = [problem for statement in statements if (problem := _refusal(working, statement))]
     assert refusals
+    # Refused for want of the right, or by a guard; not because the statement makes no sense.
+    assert all(isinstance(problem, REFUSALS) for problem in refusals), refusals
     assert trail_digest() == before
     assert list(chain.breaks()) == []
 
