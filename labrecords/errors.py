@@ -112,6 +112,13 @@ class LotExpired(Refusal):
     status = 409
 
 
+class InstrumentOutOfService(Refusal):
+    """Instrument {instrument} is out of service; its readings are in doubt from {since} on."""
+
+    field = "instrument"
+    status = 409
+
+
 class DeviationNeedsReason(Refusal):
     """{label} was {value} {unit}, outside {low} to {high} {unit} of recipe {recipe}. Give the reason; it becomes a deviation."""
 

@@ -6,6 +6,7 @@ from django.db import connection
 from django.utils import timezone
 
 from labrecords.actions import analyses
+from labrecords.actions.instruments import check_in_service
 from labrecords.actions.lots import check_lot, check_time
 from labrecords.actions.methods import checked_settings
 from labrecords.actions.rows import check_fields, hold, write
@@ -59,6 +60,7 @@ def enter(*, by, why="run opened", coupon, method_version, operators=(), code=""
     _check_conditions(run)
     _check_exposure(run)
     check_time(run.observed_at, field="observed_at", label="Observed at")
+    check_in_service(run.instrument, run.observed_at)
     check_lot(run.liquid_lot, "Liquid", used_at=run.observed_at, field="liquid_lot")
     write(run, by)
     for person in operators or [by]:

@@ -17,6 +17,7 @@ def of(stored) -> list[dict]:
         _conditions,
         _other_than_method,
         _calibrations,
+        _in_doubt,
         _criteria_fixed_late,
         _not_tested,
         _not_reviewed,
@@ -116,6 +117,18 @@ def _calibration(run):
         if when > last.due_on
         else ""
     )
+
+
+def _in_doubt(stored):
+    for what, runs in _by(stored.runs, _doubt).items():
+        yield _told(what, _codes(runs))
+
+
+def _doubt(run):
+    since = run.instrument and run.instrument.in_doubt_from
+    if not since or timezone.localtime(run.observed_at).date() < since:
+        return ""
+    return f"Instrument {run.instrument.code} was taken out of service; its readings are in doubt from {since} on"
 
 
 def _criteria_fixed_late(stored):
