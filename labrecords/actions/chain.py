@@ -63,6 +63,11 @@ def _one_moment():
         yield
 
 
+def linked(before: bytes, digest: bytes) -> bytes:
+    """The hash of a link: of the hash before it and of the digest of its entry."""
+    return hashlib.sha256(before + digest).digest()
+
+
 def noted() -> dict[int, str]:
     """The heads that issued reports carry, by their number."""
     found = Qualification.objects.values_list("evidence__report__chain", flat=True)
@@ -76,7 +81,7 @@ def _of_links(known):
         where = f"chain, link {seq}"
         if seq != expected:
             yield Break(where, f"link {expected} should stand here: links are missing or were put in")
-        computed = hashlib.sha256(before + entry.encode()).digest()
+        computed = linked(before, hashlib.sha256(entry.encode()).digest())
         if computed != bytes(stored):
             yield Break(where, "its hash does not fit its entry and the link before")
         if (said := _read(entry)) is None or (said["seq"], said["source"], said["event"]["pgh_id"]) != (

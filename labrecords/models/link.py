@@ -7,7 +7,8 @@ from django.db import models
 class Link(models.Model):
     """Written by the database alone, when the transaction of the change commits (labrecords/postgresql/guards.py).
 
-    `hash` is the SHA-256 of the hash before it and of `entry` in UTF-8; before the first stand 32 zero bytes.
+    `hash` is SHA-256(hash before it + SHA-256(`entry` in UTF-8)); before the first stand 32 zero bytes. So a copy of
+    some entries can be shown to belong to the chain with the digests of the others, without their contents.
     """
 
     seq = models.BigIntegerField(primary_key=True)

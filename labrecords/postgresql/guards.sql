@@ -46,7 +46,7 @@ BEGIN
         'who', said ->> 'who', 'why', said ->> 'why', 'event', event);
     INSERT INTO labrecords_link (seq, source, event, entry, hash) VALUES (
         coalesce(number, 0) + 1, source, (event ->> 'pgh_id')::bigint, entry,
-        sha256(coalesce(before, decode(repeat('00', 32), 'hex')) || convert_to(entry, 'UTF8')));
+        sha256(coalesce(before, decode(repeat('00', 32), 'hex')) || sha256(convert_to(entry, 'UTF8'))));
 END $$;
 
 CREATE OR REPLACE FUNCTION labrecords_chain() RETURNS trigger LANGUAGE plpgsql SECURITY DEFINER

@@ -2,7 +2,7 @@
 
 from django.utils import timezone
 
-from analysis import TREATED
+from analysis import DOES_NOT_HOLD, SCOPE_CHECKS, TREATED
 from labrecords.actions.evidence.stored import day, moment, title_of
 from labrecords.actions.evidence.testing import calibration_of
 
@@ -16,6 +16,7 @@ def of(stored) -> list[dict]:
         _lots_out_of_date,
         _conditions,
         _other_than_method,
+        _outside_scope,
         _calibrations,
         _in_doubt,
         _criteria_fixed_late,
@@ -98,6 +99,17 @@ def _difference(run):
     if version.liquid_id and run.liquid_lot_id and run.liquid_lot.liquid_id != version.liquid_id:
         parts.append(f"liquid {run.liquid_lot.liquid} instead of {version.liquid}")
     return f"{version}: {' and '.join(parts)}" if parts else ""
+
+
+def _outside_scope(stored):
+    """A standard's own limits against what the coupon is."""
+    found = {}
+    for code, result in stored.results.items():
+        for check in result.checks:
+            if check.key in SCOPE_CHECKS and check.outcome == DOES_NOT_HOLD:
+                found.setdefault(f"{check.title}: {check.why}", []).append(code)
+    for what, codes in found.items():
+        yield _told(what, ", ".join(codes), impact="the result is outside what the cited method covers")
 
 
 def _calibrations(stored):

@@ -21,12 +21,12 @@ def links():
 
 
 def test_chain_can_be_followed_with_sha256_alone():
-    """As a reader without our code does it: the hash before, then the entry's text."""
+    """As a reader without our code does it: the hash before, then the digest of the entry's text."""
     make_coupon(make_person())
     before = bytes(32)
     for place, link in enumerate(links(), start=1):
         assert link.seq == place
-        before = hashlib.sha256(before + link.entry.encode("utf-8")).digest()
+        before = hashlib.sha256(before + hashlib.sha256(link.entry.encode("utf-8")).digest()).digest()
         assert before == bytes(link.hash)
     assert chain.head()["hash"] == before.hex()
 
