@@ -26,11 +26,13 @@ _DESIGN = [
     "projects.*",
 ]
 
+_REPORTS = ["assessments.prepare", "assessments.prepare_again", "assessments.complete", "assessments.withdraw"]
+
 MAY = {
     "operator": [*_BENCH],
-    "developer": [*_BENCH, *_DESIGN],
-    "reviewer": [*_BENCH, *_DESIGN, "runs.review"],
-    "quality": [*_BENCH, *_DESIGN, "runs.review", "qualifications.issue", "laboratory.*"],
+    "developer": [*_BENCH, *_DESIGN, *_REPORTS],
+    "reviewer": [*_BENCH, *_DESIGN, *_REPORTS, "runs.review", "assessments.review"],
+    "quality": [*_BENCH, *_DESIGN, "runs.review", "assessments.*", "laboratory.*"],
     # The administrator keeps people and the lab's settings; measured data are not the administrator's.
     "administrator": ["people.*", "laboratory.*"],
 }

@@ -138,6 +138,48 @@ class NothingToJudge(Refusal):
     status = 409
 
 
+class SigningRefused(Refusal):
+    """Not signed: this is not the password of {who}. Nothing was stored."""
+
+    field = "password"
+    status = 403
+
+
+class TooManyAttempts(Refusal):
+    """Too many attempts with a wrong password: nothing of {who} is signed for a while, not even with the right one."""
+
+    field = "password"
+    status = 429
+
+
+class OnItsWay(Refusal):
+    """Batch {batch} is on its way to a report by {specification} already: assessment {assessment}, {state}. Go on with that one, or withdraw it."""
+
+    field = "batch"
+    status = 409
+
+
+class PreparedAnew(Refusal):
+    """Assessment {assessment} is at version {version} now, not at version {seen} that you have seen. Look at it again before you go on."""
+
+    field = "version"
+    status = 409
+
+
+class RecordsChanged(Refusal):
+    """What batch {batch} has on record is no longer what assessment {assessment} says (it differs in: {what}). Prepare it again, so that the content that is signed is the one on record."""
+
+    field = "assessment"
+    status = 409
+
+
+class SignatureBroken(Refusal):
+    """Assessment {assessment} does not go on: {why}"""
+
+    field = "assessment"
+    status = 409
+
+
 class FileRefused(Refusal):
     """Lines refused in the file: {count}. Nothing was stored."""
 

@@ -37,8 +37,8 @@ def head() -> dict:
     """The newest link: whoever keeps its number and hash can tell later whether anything before it was changed."""
     link = Link.objects.order_by("-seq").first()
     if link is None:
-        return {"seq": 0, "hash": START.hex(), "at": ""}
-    return {"seq": link.seq, "hash": bytes(link.hash).hex(), "at": json.loads(link.entry)["event"]["pgh_created_at"]}
+        return {"number": 0, "hash": START.hex(), "at": ""}
+    return {"number": link.seq, "hash": bytes(link.hash).hex(), "at": json.loads(link.entry)["event"]["pgh_created_at"]}
 
 
 def breaks(known: dict[int, str] | None = None) -> Iterator[Break]:
@@ -71,7 +71,7 @@ def linked(before: bytes, digest: bytes) -> bytes:
 def noted() -> dict[int, str]:
     """The heads that issued reports carry, by their number."""
     found = Qualification.objects.values_list("evidence__report__chain", flat=True)
-    return {said["seq"]: said["hash"] for said in found if said and said["seq"]}
+    return {said["number"]: said["hash"] for said in found if said}
 
 
 def _of_links(known):
@@ -198,4 +198,4 @@ def _rows(query):
 def shown_head() -> str:
     """One line for people."""
     newest = head()
-    return f"{newest['seq']}:{newest['hash']}, {newest['at'] or 'nothing recorded yet'}"
+    return f"{newest['number']}:{newest['hash']}, {newest['at'] or 'nothing recorded yet'}"

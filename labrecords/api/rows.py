@@ -115,22 +115,33 @@ def posts(verb, body=Body, answer=None, *, row="", owner="", many=False, status=
         said = read(body, request)
         if row:
             said[row] = self.get_object()
+        if is_signed(verb):
+            said["request"] = request._request  # what failed attempts are counted by
         done = (call or verb)(by=request.user, **said)
         return Response(answer(fresh(self, done, owner), many=many).data, status=status)
 
     view.__name__ = verb.__name__ if row else "create"
     view.__doc__ = verb.__doc__
-    refused = dict.fromkeys((400, 403, 409), RefusalShape)
+    refused = dict.fromkeys((400, 403, 409, *([429] if is_signed(verb) else [])), RefusalShape)
     if row:
         view = action(detail=True, methods=["post"], url_path=path or verb.__name__)(view)
     return extend_schema(request=body, responses={status: answer(many=many), **refused}, filters=False)(view)
 
 
 def body_of(verb, body=Body):
-    """The body with the reason beside it: required where the verb has no default for it."""
+    """The body with the reason beside it, required where the verb has no default for it; and the password to sign."""
     name = "".join(part.title() for part in re.split(r"[._]", verb.verb))
     needs_why = signature(verb).parameters["why"].default is Parameter.empty
-    return type(name, (body,), {"why": Why(required=needs_why), "__doc__": verb.__doc__, "__module__": __name__})
+    more = {"why": Why(required=needs_why), "__doc__": verb.__doc__, "__module__": __name__}
+    if is_signed(verb):
+        more["password"] = serializers.CharField(
+            write_only=True, trim_whitespace=False, allow_blank=True, help_text="Of the person who signs, once again."
+        )
+    return type(name, (body,), more)
+
+
+def is_signed(verb):
+    return hasattr(verb, "meaning")
 
 
 def read(body, request):

@@ -5,6 +5,7 @@ from drf_spectacular.views import SpectacularAPIView
 from rest_framework.routers import SimpleRouter
 
 from labrecords.api import (
+    assessments,
     batches,
     coupons,
     criteria,
@@ -43,6 +44,7 @@ for prefix, views in {
     "runs": runs.RunViews,
     "readings": runs.ReadingViews,
     "specifications": criteria.SpecificationViews,
+    "assessments": assessments.AssessmentViews,
     "qualifications": qualifications.QualificationViews,
 }.items():
     router.register(prefix, views)

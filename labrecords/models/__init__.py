@@ -1,5 +1,6 @@
 """What is stored, one noun a file."""
 
+from labrecords.models.assessment import Assessment, AssessmentVersion
 from labrecords.models.batch import Batch, BatchMember, Deviation, ProcessedCoupon, ProcessLot, ProcessRecord
 from labrecords.models.coupon import Coupon
 from labrecords.models.criterion import Criterion, CriterionRevision, CriterionSet
@@ -12,9 +13,12 @@ from labrecords.models.person import Person
 from labrecords.models.qualification import Analysis, Qualification
 from labrecords.models.recipe import Recipe, RecipeRevision, RecipeStep
 from labrecords.models.run import Reading, RunOperator, TestRun
+from labrecords.models.signature import Signature
 
 __all__ = [
     "Analysis",
+    "Assessment",
+    "AssessmentVersion",
     "Batch",
     "BatchMember",
     "BathLot",
@@ -44,6 +48,7 @@ __all__ = [
     "RecipeRevision",
     "RecipeStep",
     "RunOperator",
+    "Signature",
     "SubstrateLot",
     "TestRun",
 ]

@@ -18,6 +18,7 @@ NOUNS = [
     "specifications",
     "methods",
     "qualifications",
+    "assessments",
     "explanations",
 ]
 

@@ -144,20 +144,20 @@ def _doubt(run):
 
 
 def _criteria_fixed_late(stored):
+    """Limits are fixed before the first test, by the day they name and by the day they were entered here."""
     revision = stored.revision
     first = min(stored.runs, key=lambda run: run.observed_at)
-    if revision.fixed_on > timezone.localtime(first.observed_at).date():
-        yield _told(
-            f"{revision} was fixed on {day(revision.fixed_on)}, after the first run of {moment(first.observed_at)}",
-            first.code,
-        )
-    first = min(stored.runs, key=lambda run: run.created_at)
-    if revision.created_at > first.created_at:
-        what = (
-            f"{revision} was entered on {moment(revision.created_at)}, after the first run, "
-            f"entered on {moment(first.created_at)}"
-        )
+    tested, entered = moment(first.observed_at), moment(revision.created_at)
+    if day(revision.fixed_on) > tested[:10]:
+        what = f"{revision} was fixed on {day(revision.fixed_on)}, after the first run of {tested}"
         yield _told(what, first.code)
+    stored_first = min(stored.runs, key=lambda run: run.created_at)
+    if revision.created_at > stored_first.created_at:
+        what = f"after the first run, entered on {moment(stored_first.created_at)}"
+        yield _told(f"{revision} was entered on {entered}, {what}", stored_first.code)
+    elif entered > tested:
+        what = f"after the first run of {tested}, though before that run was entered"
+        yield _told(f"{revision} was entered on {entered}, {what}", first.code)
 
 
 def _not_tested(stored):

@@ -147,14 +147,14 @@ def test_shortened_chain_is_found_by_a_head_that_was_noted():
     person = make_person()
     make_coupon(person)
     noted = chain.head()
-    known = f"{noted['seq']}:{noted['hash']}"
+    known = f"{noted['number']}:{noted['hash']}"
     call_command("verify_records", head=[known])
     _as_owner_without_triggers(
         "DELETE FROM labrecords_coupon; DELETE FROM labrecords_couponevent; "
         "DELETE FROM labrecords_link WHERE source = 'labrecords_coupon'"
     )
     _as_owner_without_triggers("DELETE FROM labrecords_link WHERE seq > 3")
-    broken = [str(found) for found in chain.breaks({noted["seq"]: noted["hash"]})]
+    broken = [str(found) for found in chain.breaks({noted["number"]: noted["hash"]})]
     assert any("is gone" in text for text in broken)
 
 

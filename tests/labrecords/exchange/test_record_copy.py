@@ -32,7 +32,7 @@ def check(data, noted=None):
             problems.append(f"entry {line['number']} is not the one in the chain")
         said = json.loads(line["entry"])
         last[said["source"], said["event"]["pgh_obj_id"]] = said["event"]
-    if noted and hashes.get(noted["seq"]) != noted["hash"]:
+    if noted and hashes.get(noted["number"]) != noted["hash"]:
         problems.append("the noted head is not in the chain")
     files = {hashlib.sha256(archive.read(name)).hexdigest() for name in archive.namelist() if name.startswith("files/")}
     for record in json.loads(archive.read("record.json")):
@@ -92,4 +92,4 @@ def test_another_chain_does_not_hold_the_noted_head():
     by = make_person()
     make_run(by)
     data = copy_of(make_run(by))
-    assert check(data, {"seq": 3, "hash": "0" * 64}) == ["the noted head is not in the chain"]
+    assert check(data, {"number": 3, "hash": "0" * 64}) == ["the noted head is not in the chain"]
