@@ -102,10 +102,6 @@ def _make(path, name, now):
 def _self_made(name, now):
     key = ec.generate_private_key(ec.SECP256R1())
     subject = x509.Name([x509.NameAttribute(x509.NameOID.COMMON_NAME, name[:64] or "Laboratory")])
-    usage = dict.fromkeys(
-        "key_encipherment data_encipherment key_agreement key_cert_sign crl_sign encipher_only decipher_only".split(),
-        False,
-    )
     builder = (
         x509.CertificateBuilder()
         .subject_name(subject)
@@ -116,11 +112,25 @@ def _self_made(name, now):
         .not_valid_before(now.astimezone(UTC) - timedelta(days=1))
         .not_valid_after(now.astimezone(UTC) + timedelta(days=365 * YEARS))
         .add_extension(x509.BasicConstraints(ca=False, path_length=None), critical=True)
-        .add_extension(x509.KeyUsage(digital_signature=True, content_commitment=True, **usage), critical=True)
+        .add_extension(_signs_only(), critical=True)
         .add_extension(x509.ExtendedKeyUsage([DOCUMENT_SIGNING]), critical=False)
         .add_extension(x509.SubjectKeyIdentifier.from_public_key(key.public_key()), critical=False)
     )
     return LabCertificate(key, builder.sign(key, hashes.SHA256()))
+
+
+def _signs_only():
+    return x509.KeyUsage(
+        digital_signature=True,
+        content_commitment=True,
+        key_encipherment=False,
+        data_encipherment=False,
+        key_agreement=False,
+        key_cert_sign=False,
+        crl_sign=False,
+        encipher_only=False,
+        decipher_only=False,
+    )
 
 
 def _from_pkcs12(path, password_file):

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from datetime import UTC, datetime
+
+from django.utils import timezone
 from reportlab.platypus import CondPageBreak, KeepTogether
 
 from labrecords.actions import qualifications
-from labrecords.reports import pages
-from labrecords.reports.qualification import annex, closing, cover, explanations, items, methods, results
+from labrecords.reports import certificate, pages, seal
+from labrecords.reports.qualification import annex, closing, cover, explanations, items, methods, package, results
 from labrecords.reports.text import paragraph
 
 TITLE = "Test report: batch qualification"
@@ -50,6 +53,21 @@ def _headed(heading, flowables):
     return [KeepTogether([heading, *first, *flowables[whole]._content]), *flowables[whole + 1 :]]
 
 
+def sealed(evidence: dict) -> bytes:
+    """The report with its evidence attached, under the lab's signature; the evidence then names the certificate."""
+    report, lab = evidence["report"], evidence["laboratory"]["name"]
+    signer = certificate.of_laboratory(lab, timezone.now())
+    report["certificate"] = signer.facts()
+    return seal.sealed(
+        render(evidence),
+        package.files(evidence),
+        package.ABOUT,
+        by=signer,
+        at=datetime.fromtimestamp(report["issued_epoch"], UTC),
+        reason=f"Test report {report['number']} as issued",
+    )
+
+
 def issue(*, by, batch, criterion_revision, **details):
     """Issue a qualification with this report as its file: what pages, API and commands call."""
-    return qualifications.issue(by=by, batch=batch, criterion_revision=criterion_revision, render=render, **details)
+    return qualifications.issue(by=by, batch=batch, criterion_revision=criterion_revision, render=sealed, **details)

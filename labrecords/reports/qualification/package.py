@@ -8,7 +8,13 @@ from __future__ import annotations
 import hashlib
 import json
 from datetime import UTC, datetime
+from functools import cache
+from pathlib import Path
 
+import reportlab
+
+import analysis
+import labrecords
 from labrecords.reports.qualification import columns, lines
 from labrecords.reports.qualification.columns import READINGS, RESULTS, RUNS, PackageProblem
 
@@ -31,10 +37,12 @@ _TREATMENT = ("recipe", "steps", "baths", "lubricants", "surface", "masses", "de
 _APART = ("inputs", "readings")  # of the evidence: they stand in files of their own
 
 
-def files(evidence) -> dict[str, bytes]:
-    """Name of each attached file with its bytes, by name."""
+def files(evidence, made_with=None) -> dict[str, bytes]:
+    """Name of each attached file with its bytes. `made_with`: the program, where it is not this one."""
     found = {
-        "criteria.json": _json({name: evidence[name] for name in ("specification",)} | _criteria(evidence)),
+        "criteria.json": _json(
+            {"specification": evidence["specification"], "criteria": evidence["inputs"]["criteria"]}
+        ),
         "evidence.json": _json({key: value for key, value in evidence.items() if key not in _APART}),
         "inputs.json": _json({"runs": [_nested(run) for run in evidence["inputs"]["runs"]]}),
         "readings.csv": columns.written(READINGS, evidence["readings"]),
@@ -42,7 +50,7 @@ def files(evidence) -> dict[str, bytes]:
         "results.csv": columns.written(RESULTS, lines.of(evidence)),
         "runs.csv": columns.written(RUNS, _runs(evidence)),
     }
-    return {DESCRIPTOR: _json(_descriptor(evidence["report"], found))} | found
+    return {DESCRIPTOR: _json(_descriptor(evidence["report"], found, made_with or this_program()))} | found
 
 
 def evidence_of(attached: dict[str, bytes]) -> dict:
@@ -76,10 +84,6 @@ def _json(content) -> bytes:
     return json.dumps(content, sort_keys=True, ensure_ascii=False, indent=1, allow_nan=False).encode() + b"\n"
 
 
-def _criteria(evidence):
-    return {"criteria": evidence["inputs"]["criteria"]}
-
-
 _PEOPLE = ("operators", "entered_at", "completed_by", "reviewed_by", "reviewed_at", "state", "remark")
 # Of a run as the analysis takes it: what fills a column of runs.csv; the rest stands in inputs.json.
 _FLAT = {column.name for column in RUNS} - {"code", "liquid_lot", *_PEOPLE}
@@ -102,7 +106,20 @@ def _as_taken(run):
     return run | {name: run[name] or None for name in _DATES}
 
 
-def _descriptor(report, found):
+@cache
+def this_program() -> dict:
+    """What the pages were drawn and the numbers were computed with; the digest changes with every line of code."""
+    folder, digest = Path(labrecords.__file__).parent, hashlib.sha256()
+    for path in sorted([*(folder / "reports").rglob("*.py"), *(folder.parent / "analysis").rglob("*.py")]):
+        digest.update(path.read_bytes())
+    return {
+        "analysis": analysis.CODE_VERSION,
+        "reportlab": reportlab.Version,
+        "sources": f"sha256:{digest.hexdigest()}",
+    }
+
+
+def _descriptor(report, found, made_with):
     return {
         "$schema": PROFILE,
         "name": _name(report["number"]),
@@ -111,6 +128,7 @@ def _descriptor(report, found):
         "that a spreadsheet would take for a formula has an apostrophe in front.",
         "created": datetime.fromtimestamp(report["issued_epoch"], UTC).isoformat(),
         "version": str(FORMAT),
+        "made_with": made_with,
         "resources": [_resource(name, data) for name, data in found.items()],
     }
 
