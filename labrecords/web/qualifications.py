@@ -11,10 +11,11 @@ from analysis import as_data
 from labrecords.actions import qualifications
 from labrecords.errors import Refusal, ValueRefused
 from labrecords.models import CriterionRevision, Qualification
-from labrecords.reports.qualification import issue
+from labrecords.reports.qualification import issue, package
 from labrecords.web import batches, results
 
 PAGE = 50
+SEALED_BY = "evidence__report__certificate"  # facts of the certificate; None for a report of before the seal
 
 
 def qualify(request, code):
@@ -88,6 +89,8 @@ def one(request, number):
         "issued": issued,
         "verdict": _verdict(issued.verdict),
         "outcomes": [results.outcome(row) for row in issued.outcomes],
+        "certificate": Qualification.objects.filter(pk=issued.pk).values_list(SEALED_BY, flat=True).get(),
+        "attached": package.ABOUT.items(),
         "others": issued.batch.qualifications.exclude(pk=issued.pk).defer("file", "evidence"),
     }
     return render(request, "labrecords/qualifications/page.html", context)

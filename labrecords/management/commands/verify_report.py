@@ -2,6 +2,7 @@
 
 import json
 from collections import Counter
+from itertools import groupby
 from pathlib import Path
 
 from cryptography import x509
@@ -87,24 +88,34 @@ def _as_text(found):
 
 
 def _rows(rows):
-    """One line a finding; of the many that agree, how many they are."""
-    many = Counter(item.kind for item in rows if item.kind in MANY and item.agrees)
-    for item in rows:
-        if item.kind not in MANY or not item.agrees:
-            yield _row(item)
-    for kind, count in many.items():
-        yield f"  agrees   {count} {MANY[kind]}"
+    """One line a finding under what it belongs to; of the many that agree, how many they are."""
+    for group, held in groupby(rows, key=_under):
+        held = list(held)
+        if group:
+            yield f"  {group}"
+        many = Counter(item.kind for item in held if item.kind in MANY and item.agrees)
+        yield from (_row(item) for item in held if item.kind not in MANY or not item.agrees)
+        yield from (f"  agrees   {count} {MANY[kind]}" for kind, count in many.items())
+
+
+def _under(item):
+    """The heading of a line: its group of coupons; pairs of all runs share one, a requirement needs none."""
+    return {lines.OUTCOME: "", lines.PAIR: "Single drops"}.get(item.kind, item.group)
 
 
 def _row(item):
+    what = f"{item.group}: {item.what}" if item.kind in (lines.OUTCOME, lines.PAIR) else item.what
     if item.agrees:
-        return f"  agrees   {item.what}" + "".join(f": {said}" for said in (item.printed or item.why,) if said)
-    said = f"printed {item.printed or 'nothing'}, computed again {item.recomputed}" if item.recomputed else ""
-    return f"  DIFFERS  {item.what}" + "".join(f": {part}" for part in (item.why, said) if part)
+        said = [item.printed or item.why]
+    else:
+        said = [item.why, f"printed {item.printed}, computed again {item.recomputed}" if item.recomputed else ""]
+    return f"  {'agrees ' if item.agrees else 'DIFFERS'}  {what}" + "".join(f"; {part}" for part in said if part)
 
 
 def _conclusion(found):
-    wrong = sum(not item.agrees for item in found.findings)
+    count, wrong = len(found.findings), sum(not item.agrees for item in found.findings)
     if wrong:
-        return f"NOT AS IT SHOULD BE: {wrong} of {len(found.findings)} things looked at differ."
-    return f"Everything agrees: {len(found.findings)} of {len(found.findings)} things looked at."
+        return f"NOT AS IT SHOULD BE: {wrong} of {count} things looked at differ."
+    if found.sealer_known is None:
+        return f"All {count} things looked at agree with each other. Who sealed the file is not shown: see above."
+    return f"Everything agrees: {count} of {count} things looked at, sealed by a known certificate."

@@ -10,7 +10,7 @@ OUTCOME, STATISTIC, COUPON, PAIR, CHECK = "outcome", "statistic", "coupon", "pai
 def of(evidence) -> list[dict]:
     """The lines in the order of the report: outcomes, groups with their coupons, checks, drop pairs."""
     lines = [_outcome(item) for item in evidence["judgement"]["outcomes"]]
-    lines.insert(0, _line(OUTCOME, "Verdict", "all requirements", outcome=evidence["judgement"]["verdict"]))
+    lines.insert(0, _line(OUTCOME, "Verdict", "all requirements together", outcome=evidence["judgement"]["verdict"]))
     for group in evidence["groups"]:
         lines += [*_statistics(group), *_coupons(group)]
     lines += [_check(row) for row in evidence["checks"]]

@@ -37,6 +37,7 @@ class Finding:
     recomputed: str = ""
     why: str = ""
     kind: str = ""  # of a number: outcome, statistic, coupon, check, pair
+    group: str = ""  # what the number belongs to
 
 
 @dataclass(frozen=True)
@@ -46,6 +47,7 @@ class Verification:
     lab: str
     certificate: dict | None
     signed_at: str
+    sealer_known: bool | None  # None: no certificate is known here
     findings: list[Finding]
     notes: list[str] = field(default_factory=list)
 
@@ -80,6 +82,7 @@ def verify(data: bytes, name: str, *, fingerprints: set[str] | None = None) -> V
         lab=str(_part(evidence, "laboratory", "name")),
         certificate=facts,
         signed_at=opened.signed_at.isoformat() if opened.signed_at else "",
+        sealer_known=facts is not None and facts["fingerprint"] in fingerprints if fingerprints else None,
         findings=found,
         notes=notes,
     )
@@ -189,21 +192,21 @@ def _numbers(evidence, notes):
 
 
 def _line(printed, again):
-    what = " · ".join(part for part in (printed["group"], printed.get("coupon"), printed["what"]) if part)
-    shown = [
-        " ".join(part for part in (row.get("printed", ""), row.get("outcome", "")) if part) for row in (printed, again)
-    ]
-    if printed["kind"] == lines.CHECK:
-        shown = [row["outcome"] for row in (printed, again)]
-    agrees = _same(printed, again)
-    if not agrees and shown[0] == shown[1]:
-        shown = [f"{row.get('value')!r}" for row in (printed, again)]
-    return Finding(NUMBERS, what, agrees, *shown, kind=printed["kind"])
+    what = " · ".join(part for part in (printed.get("coupon"), printed["what"]) if part)
+    agrees, (was, now) = _same(printed, again), map(_shown, (printed, again))
+    if not agrees and was == now:  # in a digit that is not printed
+        was, now = f"{printed.get('value')!r}", f"{again.get('value')!r}"
+    return Finding(NUMBERS, what, agrees, was, now, kind=printed["kind"], group=printed["group"])
+
+
+def _shown(line):
+    said = (line.get("printed", ""), line.get("outcome", ""))
+    return " ".join(dict.fromkeys(part for part in said if part))
 
 
 def _further(evidence, again):
     for key, what in FURTHER.items():
-        yield Finding(NUMBERS, f"Further: {what}", _same(evidence[key], again[key]))
+        yield Finding(NUMBERS, what, _same(evidence[key], again[key]), group="All else that is computed")
 
 
 def _same(one, other) -> bool:
