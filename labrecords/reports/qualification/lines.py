@@ -82,5 +82,5 @@ def _pairs(run):
             f"hysteresis of drop {row['drop']} at position {row['position']} {row['direction']}".rstrip(),
             value=row["hysteresis"],
             unit=known.unit,
-            printed=number(row["hysteresis"], known.decimals, known.unit),
+            printed=number(row["hysteresis"], known.decimals),  # the annex has the unit in its heading
         )

@@ -1,4 +1,4 @@
-"""A report as it is issued, with everything that a report can say."""
+"""What several parts look at: a report as it is issued, with everything that a report can say."""
 
 import pytest
 from django.db import transaction
