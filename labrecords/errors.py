@@ -190,6 +190,18 @@ class FileRefused(Refusal):
         super().__init__(count=len(lines), **details)
 
 
+class CertificateRefused(Refusal):
+    """The lab's certificate cannot seal a report: {what}."""
+
+    status = 409
+
+
+class ReportUnreadable(Refusal):
+    """{file} cannot be verified: {why}."""
+
+    field = "file"
+
+
 class DatabaseUnavailable(Refusal):
     """{why}"""
 

@@ -8,6 +8,7 @@ import secrets
 from pathlib import Path
 
 import pghistory
+from django.utils.functional import SimpleLazyObject
 
 from labrecords import database
 from labrecords.errors import SettingRefused
@@ -28,6 +29,14 @@ def _flag(name, default=False):
 
 def _names(name, default):
     return [part.strip() for part in _text(name, default).split(",") if part.strip()]
+
+
+def _file(name):
+    """The path of a file that is there and can be read; None where nothing is named."""
+    given = _text(name)
+    if given and not os.access(given, os.R_OK):
+        raise SettingRefused(name=name, value=given, rule="is no file that can be read")
+    return Path(given) if given else None
 
 
 DATA = Path(_text("LABRECORDS_DATA") or ROOT / "var")  # database, reports, secret key
@@ -56,7 +65,11 @@ def _secret_key():
     return key
 
 
-SECRET_KEY = _secret_key()
+SECRET_KEY = SimpleLazyObject(_secret_key)  # `manage.py verify_report` needs none, and makes no folder for it
+
+# Seals issued reports; without it the lab makes its own certificate in the data folder.
+CERTIFICATE_FILE = _file("LABRECORDS_CERTIFICATE")
+CERTIFICATE_PASSWORD_FILE = _file("LABRECORDS_CERTIFICATE_PASSWORD_FILE")
 
 INSTALLED_APPS = [
     "django.contrib.auth",

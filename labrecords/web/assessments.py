@@ -7,7 +7,6 @@ from django.urls import path
 from django.views.decorators.debug import sensitive_post_parameters, sensitive_variables
 from django.views.decorators.http import require_POST
 
-from labrecords import access
 from labrecords.actions import assessments, signing
 from labrecords.entry import whole
 from labrecords.errors import Refusal
@@ -26,7 +25,7 @@ WORDS = {
     },
     "review": {
         "button": "Sign as reviewer",
-        "meaning": "I am not its author. I have checked this content against the records of the batch and agree with it.",
+        "meaning": "I am not its author. I have checked this content against the records and agree with it.",
         "done": "Signed as reviewer. It can be approved now.",
         "who": "reviewer, not the author",
     },

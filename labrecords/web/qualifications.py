@@ -13,9 +13,11 @@ from labrecords.errors import Refusal, ValueRefused
 from labrecords.models import Assessment, CriterionRevision, Qualification
 from labrecords.models.assessment import OPEN
 from labrecords.models.qualification import AMENDMENTS
+from labrecords.reports.qualification import package
 from labrecords.web import batches, results
 
 PAGE = 50
+SEALED_BY = "evidence__report__certificate"  # facts of the certificate; None for a report of before the seal
 
 
 def qualify(request, code):
@@ -105,6 +107,8 @@ def one(request, number):
         "successor": Qualification.objects.listed().filter(amends=issued).select_related("assessment").first(),
         "signatures": signing.verify(way) if way else [],
         "findings": signing.findings(way) if way else [],
+        "certificate": Qualification.objects.filter(pk=issued.pk).values_list(SEALED_BY, flat=True).get(),
+        "attached": package.ABOUT.items(),
     }
     return render(request, "labrecords/qualifications/page.html", context)
 

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from datetime import UTC, datetime
+
+from django.utils import timezone
 from reportlab.platypus import CondPageBreak, KeepTogether
 
 from labrecords.actions import assessments
-from labrecords.reports import pages
-from labrecords.reports.qualification import annex, closing, cover, explanations, items, methods, results
+from labrecords.reports import certificate, pages, seal
+from labrecords.reports.qualification import annex, closing, cover, explanations, items, methods, package, results
 from labrecords.reports.text import paragraph
 
 TITLE = "Test report: batch qualification"
@@ -62,8 +65,21 @@ def draft(assessment) -> bytes:
 
 
 def final(evidence: dict) -> bytes:
-    """The file that is issued and kept."""
-    return render(evidence)
+    """The file that is issued and kept: its evidence attached, under the lab's signature.
+
+    The evidence then names the certificate.
+    """
+    report, lab = evidence["report"], evidence["laboratory"]["name"]
+    signer = certificate.of_laboratory(lab, timezone.now())
+    report["certificate"] = signer.facts()
+    return seal.sealed(
+        render(evidence),
+        package.files(evidence),
+        package.ABOUT,
+        by=signer,
+        at=datetime.fromtimestamp(report["issued_epoch"], UTC),
+        reason=f"Test report {report['number']} as issued",
+    )
 
 
 def issue(*, by, assessment, **details):

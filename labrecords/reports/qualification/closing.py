@@ -103,7 +103,8 @@ def authorisation(evidence) -> list:
         ),
         ("Opinions", "This report holds no opinions or interpretations beyond the statement of conformity."),
     ]
-    return [*_signatures(report["signatures"]), pairs(rows if report["issued_by"] else rows[1:])]
+    rows = [*(rows if report["issued_by"] else rows[1:]), *_seal(report.get("certificate"))]
+    return [*_signatures(report["signatures"]), pairs(rows)]
 
 
 def _signatures(given):
@@ -118,3 +119,24 @@ def _signatures(given):
 def _chain(head):
     """The newest link of the record chain at the time of issue: nothing before it can be altered unseen."""
     return head and f"head at issue: number {head['number']}, {head['at']}, SHA-256 {head['hash']}"
+
+
+def _seal(certificate):
+    """By what a reader can tell that the file is the lab's and unchanged; reports of before the seal have none."""
+    if certificate is None:
+        return []
+    made = "made by the laboratory itself, so compare" if certificate["self_made"] else "compare"
+    return [
+        (
+            "Sealed with",
+            f"the certificate {certificate['subject']}, valid {certificate['valid_from']} to "
+            f"{certificate['valid_until']}; {made} its SHA-256 fingerprint with what the laboratory told you: "
+            f"{certificate['fingerprint']}",
+        ),
+        (
+            "Attached files",
+            "Readings, runs, recipe, criteria, results and all that is printed here, as an open data package; any "
+            "PDF reader lists them. The command “manage.py verify_report FILE.pdf” of the lab records program checks "
+            "the signature and computes every result again from the attached readings; it needs no database.",
+        ),
+    ]

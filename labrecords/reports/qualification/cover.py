@@ -134,7 +134,7 @@ def _covered(spec, outcomes):
 def _requirements(outcomes, wordings):
     rows = []
     for item in outcomes:
-        decimals = max(_telling(item[name], item["limit"], item["decimals"]) for name in ("value", "low", "high"))
+        decimals = decimals_of(item)
         unit = item["unit"]
         limit = f"{SIDES[item['side']]} {number(item['limit'], _in_full(item['limit'], item['decimals']), unit)}"
         confidence = f" ({100 * item['confidence']:g} %)" if item["confidence"] and item["low"] is not None else ""
@@ -153,6 +153,11 @@ def _requirements(outcomes, wordings):
         )
     head = ["", "Requirement", "Value", "Interval", "n coupons", "n drops", "Limit", "Outcome"]
     return table(head, rows, [5, 32, 9, 17, 8, 6, 12, 11.5])
+
+
+def decimals_of(item) -> int:
+    """Digits of an outcome: as many as tell its value and interval from the limit."""
+    return max(_telling(item[name], item["limit"], item["decimals"]) for name in ("value", "low", "high"))
 
 
 def _telling(value, limit, decimals):
