@@ -150,7 +150,7 @@ class Cluster:
             time.sleep(1)
 
     def _launch(self):
-        settings = [*SETTINGS, *self._listening(), *(THROWAWAY if _is_throwaway() else ())]
+        settings = [*SETTINGS, *self._listening(), *(THROWAWAY if is_throwaway() else ())]
         command = [self._programs() / "postgres", "-D", self.place.pgdata]
         # The shell ends at once: the server is not our child and outlives this process.
         background = 'umask 077; "$@" >>server.log 2>&1 </dev/null & echo $!'
@@ -205,10 +205,10 @@ def _locale(programs_folder):
 
 
 def _sync():
-    return ["--no-sync"] if _is_throwaway() else []
+    return ["--no-sync"] if is_throwaway() else []
 
 
-def _is_throwaway():
+def is_throwaway():
     return os.environ.get("LABRECORDS_THROWAWAY") == "1"
 
 
