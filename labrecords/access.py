@@ -30,9 +30,9 @@ MAY = {
     "operator": [*_BENCH],
     "developer": [*_BENCH, *_DESIGN],
     "reviewer": [*_BENCH, *_DESIGN, "runs.review"],
-    "quality": [*_BENCH, *_DESIGN, "runs.review", "qualifications.issue", "laboratory.*"],
+    "quality": [*_BENCH, *_DESIGN, "runs.review", "qualifications.issue", "laboratory.*", "health.look"],
     # The administrator keeps people and the lab's settings; measured data are not the administrator's.
-    "administrator": ["people.*", "laboratory.*"],
+    "administrator": ["people.*", "laboratory.*", "health.look"],
 }
 
 

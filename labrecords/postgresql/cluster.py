@@ -103,7 +103,7 @@ class Cluster:
             shutil.rmtree(left, ignore_errors=True)
         self.place.new_file("password", secrets.token_urlsafe(24))
         fresh, programs_folder = folder / f"new-{os.getpid()}", self._programs()
-        access = ["-U", NAME, "-A", "scram-sha-256", "--pwfile", folder / "password"]
+        access = ["--data-checksums", "-U", NAME, "-A", "scram-sha-256", "--pwfile", folder / "password"]
         self._must([programs_folder / "initdb", "-D", fresh, *access, *_locale(programs_folder), *_sync()])
         single = [programs_folder / "postgres", "--single", "-D", fresh, "postgres"]
         self._must(single, input=f"CREATE DATABASE {NAME};\n")

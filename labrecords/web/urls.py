@@ -19,6 +19,7 @@ NOUNS = [
     "methods",
     "qualifications",
     "explanations",
+    "health",
 ]
 
 urlpatterns = [path("", include(f"labrecords.web.{noun}")) for noun in NOUNS]
