@@ -70,11 +70,14 @@ class Archive:
         """What is not as the archive itself says, one sentence each."""
         if self.manifest is None:
             return []
-        found = {member.name: member for member in self.tar.getmembers()}
-        listed = [file.name for file in self.manifest.files]
-        missing = [f"{name} is missing" for name in listed if name not in found]
-        strange = [f"{name} is not in the manifest" for name in found if name not in {*listed, MANIFEST, SUMS}]
-        return [*missing, *strange] or self._changed(found)
+        try:
+            found = {member.name: member for member in self.tar.getmembers()}
+            listed = [*(file.name for file in self.manifest.files), MANIFEST, SUMS]
+            missing = [f"{name} is missing" for name in listed if name not in found]
+            strange = [f"{name} is not in the manifest" for name in found if name not in listed]
+            return [*missing, *strange] or self._changed(found)
+        except (tarfile.TarError, AttributeError, ValueError):  # a member that is cut off or is no plain file
+            return ["its structure was changed"]
 
     def _changed(self, found):
         own = self.stream(MANIFEST).read()
