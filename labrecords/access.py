@@ -32,9 +32,9 @@ MAY = {
     "operator": [*_BENCH],
     "developer": [*_BENCH, *_DESIGN, *_REPORTS],
     "reviewer": [*_BENCH, *_DESIGN, *_REPORTS, "runs.review", "assessments.review"],
-    "quality": [*_BENCH, *_DESIGN, "runs.review", "assessments.*", "laboratory.*"],
+    "quality": [*_BENCH, *_DESIGN, "runs.review", "assessments.*", "laboratory.*", "health.look"],
     # The administrator keeps people and the lab's settings; measured data are not the administrator's.
-    "administrator": ["people.*", "laboratory.*"],
+    "administrator": ["people.*", "laboratory.*", "health.look"],
 }
 
 

@@ -208,6 +208,12 @@ class DatabaseUnavailable(Refusal):
     status = 503
 
 
+class ArchiveRefused(Refusal):
+    """{why}"""
+
+    status = 409
+
+
 class DatabaseRefused(Refusal):
     """The database refused this and nothing was stored. The rule it holds: {rule}"""
 

@@ -4,3 +4,15 @@ from django.core.wsgi import get_wsgi_application
 
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "labrecords.settings")
 application = get_wsgi_application()
+
+
+def _refuse_unsafe():
+    """Whatever serves the pages comes by here: `manage.py serve`, `runserver`, and any other WSGI server."""
+    from django.db import connection
+
+    from labrecords.postgresql.durability import refuse_unsafe
+
+    refuse_unsafe(connection)
+
+
+_refuse_unsafe()

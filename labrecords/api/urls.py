@@ -10,6 +10,7 @@ from labrecords.api import (
     coupons,
     criteria,
     declarations,
+    health,
     instruments,
     laboratory,
     liquids,
@@ -53,6 +54,7 @@ urlpatterns = [
     path("sign-in/", people.SignIn.as_view()),
     path("sign-out/", people.SignOut.as_view()),
     path("laboratory/", laboratory.LaboratoryView.as_view()),
+    path("health/", health.HealthView.as_view()),
     path("schema/", SpectacularAPIView.as_view()),
 ]
 for prefix, (many, one) in {

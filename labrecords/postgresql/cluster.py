@@ -108,7 +108,7 @@ class Cluster:
             shutil.rmtree(left, ignore_errors=True)
         self.password(NAME)
         fresh, programs_folder = folder / f"new-{os.getpid()}", self._programs()
-        access = ["-U", NAME, "-A", "scram-sha-256", "--pwfile", folder / PASSWORDS[NAME]]
+        access = ["--data-checksums", "-U", NAME, "-A", "scram-sha-256", "--pwfile", folder / PASSWORDS[NAME]]
         self._must([programs_folder / "initdb", "-D", fresh, *access, *_locale(programs_folder), *_sync()])
         single = [programs_folder / "postgres", "--single", "-D", fresh, "postgres"]
         working = f"CREATE ROLE {WORKING} LOGIN PASSWORD '{self.password(WORKING)}';"
@@ -156,7 +156,7 @@ class Cluster:
             time.sleep(1)
 
     def _launch(self):
-        settings = [*SETTINGS, *self._listening(), *(THROWAWAY if _is_throwaway() else ())]
+        settings = [*SETTINGS, *self._listening(), *(THROWAWAY if is_throwaway() else ())]
         command = [self._programs() / "postgres", "-D", self.place.pgdata]
         # The shell ends at once: the server is not our child and outlives this process.
         background = 'umask 077; "$@" >>server.log 2>&1 </dev/null & echo $!'
@@ -211,10 +211,10 @@ def _locale(programs_folder):
 
 
 def _sync():
-    return ["--no-sync"] if _is_throwaway() else []
+    return ["--no-sync"] if is_throwaway() else []
 
 
-def _is_throwaway():
+def is_throwaway():
     return os.environ.get("LABRECORDS_THROWAWAY") == "1"
 
 

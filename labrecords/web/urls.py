@@ -20,6 +20,7 @@ NOUNS = [
     "qualifications",
     "assessments",
     "explanations",
+    "health",
 ]
 
 urlpatterns = [path("", include(f"labrecords.web.{noun}")) for noun in NOUNS]
