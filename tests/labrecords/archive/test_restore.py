@@ -15,7 +15,6 @@ from labrecords.errors import ArchiveRefused, DatabaseUnavailable
 from labrecords.postgresql import transfer
 from tests.labrecords.archive.conftest import never, restore
 
-
 pytestmark = pytest.mark.django_db  # makes the suite's database; what is restored goes into another one
 
 
