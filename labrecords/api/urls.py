@@ -9,6 +9,7 @@ from labrecords.api import (
     coupons,
     criteria,
     declarations,
+    history,
     instruments,
     laboratory,
     liquids,
@@ -52,6 +53,8 @@ urlpatterns = [
     path("sign-out/", people.SignOut.as_view()),
     path("laboratory/", laboratory.LaboratoryView.as_view()),
     path("schema/", SpectacularAPIView.as_view()),
+    path("history/<str:noun>/<str:name>/", history.HistoryView.as_view()),
+    path("history/<str:noun>/<str:name>/as-of/", history.PastView.as_view()),
 ]
 for prefix, (many, one) in {
     "methods": declarations.METHOD_VIEWS,

@@ -1,10 +1,12 @@
 """What templates ask of the records: may this person, how is this number written."""
 
 from django import template
+from django.urls import reverse
 from django.utils import timezone
 
 from analysis import QUANTITIES
 from labrecords import access
+from labrecords import history as trail
 from labrecords.processes import HAZARDS, cautions_of
 from labrecords.web import due
 
@@ -15,6 +17,12 @@ register = template.Library()
 def may(person, verb):
     """Whether to show the button of a verb; the action itself checks again."""
     return getattr(person, "is_authenticated", False) and access.may(person, verb)
+
+
+@register.filter
+def history(row):
+    """Address of a row's history."""
+    return reverse("history", args=[trail.noun_of(row), trail.name_of(row)])
 
 
 @register.filter

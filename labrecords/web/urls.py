@@ -19,6 +19,7 @@ NOUNS = [
     "methods",
     "qualifications",
     "explanations",
+    "history",
 ]
 
 urlpatterns = [path("", include(f"labrecords.web.{noun}")) for noun in NOUNS]
