@@ -5,6 +5,7 @@ from drf_spectacular.views import SpectacularAPIView
 from rest_framework.routers import SimpleRouter
 
 from labrecords.api import (
+    attachments,
     batches,
     coupons,
     criteria,
@@ -45,6 +46,7 @@ for prefix, views in {
     "readings": runs.ReadingViews,
     "specifications": criteria.SpecificationViews,
     "qualifications": qualifications.QualificationViews,
+    "attachments": attachments.AttachmentViews,
 }.items():
     router.register(prefix, views)
 

@@ -1,5 +1,6 @@
 """What is stored, one noun a file."""
 
+from labrecords.models.attachment import Attachment, StoredFile
 from labrecords.models.batch import Batch, BatchMember, Deviation, ProcessedCoupon, ProcessLot, ProcessRecord
 from labrecords.models.coupon import Coupon
 from labrecords.models.criterion import Criterion, CriterionRevision, CriterionSet
@@ -14,6 +15,7 @@ from labrecords.models.run import Reading, RunOperator, TestRun
 
 __all__ = [
     "Analysis",
+    "Attachment",
     "Batch",
     "BatchMember",
     "BathLot",
@@ -42,6 +44,7 @@ __all__ = [
     "RecipeRevision",
     "RecipeStep",
     "RunOperator",
+    "StoredFile",
     "SubstrateLot",
     "TestRun",
 ]

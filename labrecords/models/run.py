@@ -15,6 +15,7 @@ from labrecords.models.record import Record, between, not_empty, one_of
 
 DRAFT, COMPLETE, REVIEWED = "draft", "complete", "reviewed"
 RUN_STATES = {DRAFT: "draft", COMPLETE: "complete", REVIEWED: "reviewed (locked)"}
+ENTERED = "readings entered"  # the reason that an entry has by itself; a correction needs its own
 DOSE_KINDS = {"": "fresh", "cycles": "cycles", "s": "s", "min": "min", "h": "h", "d": "d", "L": "L", "m": "m"}
 
 
@@ -190,6 +191,16 @@ _OPEN_COUPON_ONLY = f"""
 """  # noqa: S608
 
 
+# Who overwrites a value that was saved says why, whatever the run's state and whichever way it comes in.
+_CORRECTION_HAS_REASON = f"""
+    IF NEW.replaces_id IS NOT NULL AND '{ENTERED}' = coalesce(
+        nullif(current_setting('pghistory.context_metadata', true), '')::jsonb ->> 'why', '{ENTERED}') THEN
+        RAISE EXCEPTION 'a correction of a stored reading needs its own reason';
+    END IF;
+    RETURN NEW;
+"""
+
+
 @pghistory.track()
 class Reading(Record):
     """One observed number, or the statement that the drop did not move, moved at once, or was lost."""
@@ -250,6 +261,12 @@ class Reading(Record):
             ),
             pgtrigger.Trigger(
                 name="open_coupon_and_run", when=pgtrigger.Before, operation=pgtrigger.Insert, func=_OPEN_COUPON_ONLY
+            ),
+            pgtrigger.Trigger(
+                name="correction_has_reason",
+                when=pgtrigger.Before,
+                operation=pgtrigger.Insert,
+                func=_CORRECTION_HAS_REASON,
             ),
         ]  # fmt: skip
 

@@ -62,6 +62,11 @@ def said(event, names):
     return {"moment": trail.moment(event.pgh_created_at), "who": who, "why": context["why"]}
 
 
+def own_page(row):
+    """Address of the record's own page; nothing where it has none."""
+    return reverse(PAGES[type(row)], args=[trail.name_of(row)]) if type(row) in PAGES else ""
+
+
 class AsOf(forms.Form):
     on = forms.CharField(
         label="The record as it was on",
@@ -76,7 +81,7 @@ def page(request, noun, name):
     context = {
         "row": row,
         "noun": str(row._meta.verbose_name),
-        "back": reverse(PAGES[type(row)], args=[trail.name_of(row)]) if type(row) in PAGES else "",
+        "back": own_page(row),
         "page": told,
         "entries": [shown(change, names) for change in told],
         "not_kept": trail.untracked_labels(type(row)),

@@ -20,6 +20,7 @@ NOUNS = [
     "qualifications",
     "explanations",
     "history",
+    "attachments",
 ]
 
 urlpatterns = [path("", include(f"labrecords.web.{noun}")) for noun in NOUNS]
