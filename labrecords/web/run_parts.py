@@ -18,6 +18,7 @@ def context(run, rows, current):
     content = stored.content if stored else None
     return {
         "conditions": conditions(run),
+        "late": run.late_by(rows),
         "readings": with_corrections(rows, current),
         "statistics": [results.statistic(row) for row in content["statistics"]] if content else [],
         "checks": [results.check(row) for row in content["checks"]] if content else [],
@@ -43,6 +44,7 @@ def conditions(run):
         ("dose", dose),
         *_exposed(run),
         ("observed at", moment(run.observed_at)),
+        ("entered at", moment(run.created_at)),
         ("operators", names),
     ]
     pairs += [("not recorded because", run.not_recorded), ("remark", run.remark)]
