@@ -47,6 +47,12 @@ class Change:
     def why(self):
         return self.event.pgh_context.metadata["why"]
 
+    @property
+    def name(self):
+        """What the row is called by, as in its address."""
+        field = naming_field(self.event.pgh_tracked_model)
+        return str(self.event.pgh_obj_id if field == "pk" else getattr(self.event, field))
+
 
 def nouns() -> dict[str, type[models.Model]]:
     """The word for each tracked model, as it stands in addresses."""
@@ -71,7 +77,7 @@ def name_of(row) -> str:
 
 def rows_of(by, model):
     """The rows of a noun that this person may see."""
-    return model._default_manager.all()
+    return model._default_manager.defer(*_files_of(model))
 
 
 def found(by, noun: str, name: str):
@@ -99,15 +105,15 @@ def found(by, noun: str, name: str):
 def changes(row) -> list[Change]:
     """Every change of the row, oldest first; the first one gives each field that was filled."""
     found, earlier = [], None
-    for event in _with_names(row.events.order_by("pgh_id")):
-        found.append(Change(event, earlier, _differences(type(row), earlier, event)))
+    for event in with_names(row.events.order_by("pgh_id")):
+        found.append(change(type(row), earlier, event))
         earlier = event
     return found
 
 
 def tracked_fields(model):
     """The fields of a model that the trail keeps."""
-    kept = {item.attname for item in _event_model(model)._meta.concrete_fields}
+    kept = {item.attname for item in event_model(model)._meta.concrete_fields}
     return [item for item in model._meta.concrete_fields if item.attname in kept]
 
 
@@ -116,23 +122,30 @@ def untracked_labels(model) -> list[str]:
     return [str(item.verbose_name) for item in model._meta.concrete_fields if item not in kept]
 
 
-def _event_model(model):
+def event_model(model):
     return model.pgh_event_models[ENTERED]
 
 
-def _with_names(events):
+def with_names(events):
     """Events with who, why and the rows they point to: a long history asks no more queries than a short one."""
-    model = events.model.pgh_tracked_model
-    return events.select_related("pgh_context", *[item.name for item in tracked_fields(model) if item.is_relation])
+    relations = [item for item in tracked_fields(events.model.pgh_tracked_model) if item.is_relation]
+    heavy = [name for item in relations for name in _files_of(item.related_model, f"{item.name}__")]
+    return events.select_related("pgh_context", *[item.name for item in relations]).defer(*heavy)
 
 
-def _differences(model, earlier, event):
+def _files_of(model, before=""):
+    """Fields that hold whole files: they are not read to say what a row is called."""
+    return [f"{before}{item.name}" for item in model._meta.concrete_fields if isinstance(item, models.BinaryField)]
+
+
+def change(model, earlier, event) -> Change:
+    """The change that an event made to the one before it; every field that was filled where there is none."""
     values = {}
     for item in tracked_fields(model):
         before, after = getattr(earlier, item.attname, None), getattr(event, item.attname)
         if (before != after) if earlier else (after not in (None, "") and not item.primary_key):
             values[item.name] = (before, after)
-    return values
+    return Change(event, earlier, values)
 
 
 # ---- as it was ---------------------------------------------------------------------------------------
@@ -147,7 +160,7 @@ def check_moment(on):
 
 def as_of(row, on):
     """The row's last event up to a moment; None before its first entry."""
-    return _with_names(row.events.filter(pgh_created_at__lte=on).order_by("-pgh_id")).first()
+    return with_names(row.events.filter(pgh_created_at__lte=on).order_by("-pgh_id")).first()
 
 
 def parts_of(model) -> list:
@@ -167,8 +180,8 @@ def parts_as_of(row, on) -> dict:
     standing = {}
     for relation in parts_of(type(row)):
         model, owner = relation.related_model, relation.field.attname
-        events = _event_model(model).objects.filter(**{owner: row.pk}, pgh_created_at__lte=on)
-        events = _with_names(events.order_by("pgh_obj_id", "-pgh_id").distinct("pgh_obj_id"))
+        events = event_model(model).objects.filter(**{owner: row.pk}, pgh_created_at__lte=on)
+        events = with_names(events.order_by("pgh_obj_id", "-pgh_id").distinct("pgh_obj_id"))
         standing.setdefault(model, []).extend(event for event in events if getattr(event, "is_current", True))
     return standing
 

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from django.utils import timezone
 from drf_spectacular.utils import OpenApiParameter, extend_schema
 from rest_framework import serializers
 from rest_framework.response import Response
 from rest_framework.views import APIView
 
-from labrecords import entry
+from labrecords import entry, journal
 from labrecords import history as trail
+from labrecords.api.bodies import Body
+from labrecords.api.fields import Moment, Whole
 from labrecords.api.refusals import RefusalShape
 from labrecords.errors import MistypedCode, UnknownCode, ValueRefused
 
@@ -43,18 +46,20 @@ class Past(serializers.Serializer):
 
 def told(row):
     """The changes of a row, oldest first, as `Change` writes them."""
-    for change in trail.changes(row):
-        fields = {item.name: item for item in trail.tracked_fields(type(row))}
-        yield {
-            "at": change.at,
-            "what": change.event.pgh_label,
-            "who": change.who,
-            "why": change.why,
-            "changed": {name: trail.as_stored(fields[name], change.event) for name in change.values},
-            "before": {name: trail.as_stored(fields[name], change.earlier) for name in change.values}
-            if change.earlier
-            else {},
-        }
+    return [_told(change) for change in trail.changes(row)]
+
+
+def _told(change):
+    fields = {item.name: item for item in trail.tracked_fields(change.event.pgh_tracked_model)}
+    earlier = change.values if change.earlier else ()
+    return {
+        "at": change.at,
+        "what": change.event.pgh_label,
+        "who": change.who,
+        "why": change.why,
+        "changed": {name: trail.as_stored(fields[name], change.event) for name in change.values},
+        "before": {name: trail.as_stored(fields[name], change.earlier) for name in earlier},
+    }
 
 
 def past(row, asked):
@@ -88,6 +93,42 @@ def _found(request, noun, name):
     except (UnknownCode, MistypedCode) as refusal:
         refusal.status = 404
         raise
+
+
+class JournalRow(Change):
+    noun = serializers.CharField(help_text="Kind of record, as in /api/history/.")
+    record = serializers.CharField(help_text="What it is called by there.")
+
+
+class JournalPage(serializers.Serializer):
+    count = serializers.IntegerField()
+    results = JournalRow(many=True)
+
+
+class Asked(Body):
+    since = Moment(help_text="First moment.")
+    until = Moment(required=False, help_text="Last moment; without it, now.")
+    who = serializers.CharField(required=False, help_text="Sign-in name.")
+    noun = serializers.CharField(required=False, help_text="Kind of record, as in /api/history/.")
+    limit = Whole(low=1, high=1000, required=False, default=100)
+    offset = Whole(low=0, required=False, default=0)
+
+
+class JournalView(APIView):
+    @extend_schema(operation_id="history_of_all", parameters=[Asked], responses={200: JournalPage, 400: RefusalShape})
+    def get(self, request):
+        """Every change of every record in a time span, newest first."""
+        asked = Asked(data=request.query_params.dict())
+        asked.is_valid(raise_exception=True)
+        said = {"until": timezone.now(), **asked.validated_data}
+        start, end = said.pop("offset"), said.pop("limit")
+        if said.get("noun", "") not in ("", *trail.nouns()):
+            rule = f"is no kind of record; there are {', '.join(sorted(trail.nouns()))}"
+            raise ValueRefused(field="noun", label="Noun", value=said["noun"], rule=rule)
+        lines = journal.found(request.user, journal.Span(**said))
+        told = journal.changes(list(lines[start : start + end]))
+        rows = [_told(change) | {"noun": noun, "record": change.name} for noun, change in told]
+        return Response(JournalPage({"count": lines.count(), "results": rows}).data)
 
 
 class HistoryView(APIView):

@@ -55,6 +55,7 @@ urlpatterns = [
     path("sign-out/", people.SignOut.as_view()),
     path("laboratory/", laboratory.LaboratoryView.as_view()),
     path("schema/", SpectacularAPIView.as_view()),
+    path("history/", history.JournalView.as_view()),
     path("history/<str:noun>/<str:name>/", history.HistoryView.as_view()),
     path("history/<str:noun>/<str:name>/as-of/", history.PastView.as_view()),
 ]

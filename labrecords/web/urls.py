@@ -20,6 +20,7 @@ NOUNS = [
     "qualifications",
     "explanations",
     "history",
+    "journal",
     "attachments",
 ]
 
