@@ -14,7 +14,8 @@ ROLES = {
 }
 
 _BENCH = ["coupons.*", "processing.*", "runs.enter", "runs.record", "runs.complete", "runs.exclude", "runs.include",
-          "runs.reopen", "liquids.log_lot", "liquids.log_bath_lot", "liquids.log_lubricant_lot"]  # fmt: skip
+          "runs.reopen", "liquids.log_lot", "liquids.log_bath_lot", "liquids.log_lubricant_lot",
+          "attachments.*"]  # fmt: skip
 _DESIGN = [
     "materials.*",
     "recipes.*",

@@ -144,6 +144,13 @@ WHITENOISE_USE_FINDERS = True
 WHITENOISE_AUTOREFRESH = DEBUG
 # A run of 60 drops × 3 quantities × (value, qualifier, remark) is far below this; Django's 1 000 is not.
 DATA_UPLOAD_MAX_NUMBER_FIELDS = 5000
+# One file a form, of a capped size (labrecords/actions/content.py says which); the web server in front caps it too.
+DATA_UPLOAD_MAX_NUMBER_FILES = 1
+FILE_UPLOAD_HANDLERS = [
+    "labrecords.uploads.Capped",
+    "django.core.files.uploadhandler.MemoryFileUploadHandler",
+    "django.core.files.uploadhandler.TemporaryFileUploadHandler",
+]
 
 REST_FRAMEWORK = {
     "DEFAULT_AUTHENTICATION_CLASSES": [

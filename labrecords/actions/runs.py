@@ -31,7 +31,7 @@ from labrecords.errors import (
 )
 from labrecords.models import Reading, RunOperator, TestRun
 from labrecords.models.coupon import STATES
-from labrecords.models.run import COMPLETE, DRAFT, REVIEWED, RUN_STATES
+from labrecords.models.run import COMPLETE, DRAFT, ENTERED, REVIEWED, RUN_STATES
 from labrecords.trail import verb
 
 __all__ = ["Typed", "complete", "enter", "exclude", "include", "record", "reopen", "review", "value_of"]
@@ -72,11 +72,11 @@ def enter(*, by, why="run opened", coupon, method_version, operators=(), code=""
 
 
 @verb
-def record(*, by, why="readings entered", run, readings, version=None):
+def record(*, by, why=ENTERED, run, readings, version=None):
     """Store readings; a value that differs from the stored one becomes a correction beside it.
 
     `readings`: Typed items. `version`: the run's version when its page was opened; a newer one is a conflict.
-    After completion every correction needs its own reason.
+    New values need no reason; as soon as one that is stored becomes another, the reason must be given.
     """
     run = _locked(run, version)
     stored = {(r.quantity, r.position, r.drop, r.direction): r for r in run.readings.current()}
@@ -87,7 +87,7 @@ def record(*, by, why="readings entered", run, readings, version=None):
     corrections = [row for row in changed if place_of(row) in stored]
     if run.coupon.is_closed and len(corrections) < len(changed):
         raise CouponConsumed(coupon=run.coupon.code, state=STATES[run.coupon.state])
-    if corrections and run.state != DRAFT and why == "readings entered":
+    if corrections and why == ENTERED:
         raise ReasonMissing()
     check_readings(run, {**stored, **{place_of(row): row for row in changed}})
     if changed:

@@ -18,6 +18,7 @@ from labrecords import entry
 from labrecords.actions import rows
 from labrecords.api.bodies import Body
 from labrecords.api.fields import Why
+from labrecords.api.history import ON, Change, Past, past, told
 from labrecords.api.refusals import RefusalShape
 from labrecords.errors import MistypedCode, UnknownCode, ValueRefused
 
@@ -45,16 +46,6 @@ class Filters(BaseFilterBackend):
             {"name": name, "in": "query", "required": False, "schema": {"type": "string"}}
             for name in sorted(view.filters)
         ]
-
-
-class Change(serializers.Serializer):
-    """One line of a row's history."""
-
-    at = serializers.DateTimeField()
-    what = serializers.CharField()
-    who = serializers.CharField()
-    why = serializers.CharField()
-    changed = serializers.DictField(help_text="Fields that this change gave another value.")
 
 
 class Rows(mixins.ListModelMixin, mixins.RetrieveModelMixin, viewsets.GenericViewSet):
@@ -98,8 +89,13 @@ class Rows(mixins.ListModelMixin, mixins.RetrieveModelMixin, viewsets.GenericVie
     @action(detail=True)
     def history(self, request, **address):
         """Who changed what, when and why, from the first entry on."""
-        events = self.get_object().events.select_related("pgh_context").order_by("pgh_id")
-        return Response(Change(_changes(events), many=True).data)
+        return Response(Change(told(self.get_object()), many=True).data)
+
+    @extend_schema(parameters=[ON], responses={200: Past, 400: RefusalShape, 404: RefusalShape}, filters=False)
+    @action(detail=True, url_path="as-of")
+    def as_of(self, request, **address):
+        """The record as it was at a moment: its fields, and what belonged to it."""
+        return Response(Past(past(self.get_object(), request.query_params.dict())).data)
 
 
 def posts(verb, body=Body, answer=None, *, row="", owner="", many=False, status=201, path=None, call=None):
@@ -168,20 +164,3 @@ def _filtered(queryset: QuerySet, name, lookup, value):
         return lookup(queryset, value) if callable(lookup) else queryset.filter(**{lookup: value})
     except (KeyError, ValueError, ValidationError):
         raise ValueRefused(field=name, label="Filter", value=value, rule=f"is no value of {name}") from None
-
-
-def _changes(events):
-    names = [field.name for field in events.model._meta.concrete_fields if not field.name.startswith("pgh_")]
-    before = {}
-    for event in events:
-        now = {name: getattr(event, events.model._meta.get_field(name).attname) for name in names}
-        said = event.pgh_context.metadata
-        changed = {name: value for name, value in now.items() if name not in before or before[name] != value}
-        yield {
-            "at": event.pgh_created_at,
-            "what": event.pgh_label,
-            "who": said["who"],
-            "why": said["why"],
-            "changed": changed,
-        }
-        before = now

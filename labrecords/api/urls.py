@@ -6,11 +6,13 @@ from rest_framework.routers import SimpleRouter
 
 from labrecords.api import (
     assessments,
+    attachments,
     batches,
     coupons,
     criteria,
     declarations,
     health,
+    history,
     instruments,
     laboratory,
     liquids,
@@ -47,6 +49,7 @@ for prefix, views in {
     "specifications": criteria.SpecificationViews,
     "assessments": assessments.AssessmentViews,
     "qualifications": qualifications.QualificationViews,
+    "attachments": attachments.AttachmentViews,
 }.items():
     router.register(prefix, views)
 
@@ -56,6 +59,9 @@ urlpatterns = [
     path("laboratory/", laboratory.LaboratoryView.as_view()),
     path("health/", health.HealthView.as_view()),
     path("schema/", SpectacularAPIView.as_view()),
+    path("history/", history.JournalView.as_view()),
+    path("history/<str:noun>/<str:name>/", history.HistoryView.as_view()),
+    path("history/<str:noun>/<str:name>/as-of/", history.PastView.as_view()),
 ]
 for prefix, (many, one) in {
     "methods": declarations.METHOD_VIEWS,

@@ -24,7 +24,7 @@ def install_triggers(apps, schema_editor):
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('labrecords', '0004_record_chain'),
+        ("labrecords", "0004_record_chain"),
         ('pghistory', '0007_auto_20250421_0444'),
     ]
 

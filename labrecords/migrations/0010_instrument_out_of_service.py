@@ -8,7 +8,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('labrecords', '0006_signing'),
+        ("labrecords", "0009_attachments"),
     ]
 
     operations = [

@@ -1,6 +1,7 @@
 """What is stored, one noun a file."""
 
 from labrecords.models.assessment import Assessment, AssessmentVersion
+from labrecords.models.attachment import Attachment, StoredFile
 from labrecords.models.batch import Batch, BatchMember, Deviation, ProcessedCoupon, ProcessLot, ProcessRecord
 from labrecords.models.coupon import Coupon
 from labrecords.models.criterion import Criterion, CriterionRevision, CriterionSet
@@ -19,6 +20,7 @@ __all__ = [
     "Analysis",
     "Assessment",
     "AssessmentVersion",
+    "Attachment",
     "Batch",
     "BatchMember",
     "BathLot",
@@ -49,6 +51,7 @@ __all__ = [
     "RecipeStep",
     "RunOperator",
     "Signature",
+    "StoredFile",
     "SubstrateLot",
     "TestRun",
 ]

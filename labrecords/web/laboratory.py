@@ -45,7 +45,13 @@ def set_up(request):
     lab = Laboratory.objects.first()
     start = {name: getattr(lab or Laboratory(), name) for name in LaboratoryForm.base_fields}
     form = LaboratoryForm(request.POST or None, initial=start)
-    return _form(request, form, laboratory.set_up, "The lab's data", "Store", "Stored: {}.")
+    if lab:
+        form.fields["why"] = reason_field("Reason of the change")
+    return _form(request, form, _set_up, "The lab's data", "Store", "Stored: {}.")
+
+
+def _set_up(*, why="", **said):
+    return laboratory.set_up(**said, **({"why": why} if why.strip() else {}))
 
 
 def start_project(request):

@@ -21,6 +21,9 @@ NOUNS = [
     "assessments",
     "explanations",
     "health",
+    "history",
+    "journal",
+    "attachments",
 ]
 
 urlpatterns = [path("", include(f"labrecords.web.{noun}")) for noun in NOUNS]

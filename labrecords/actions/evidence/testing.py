@@ -119,6 +119,7 @@ def _run(stored, run):
         "humidity_pct": run.room_humidity_pct,
         "observed_at": moment(run.observed_at),
         "entered_at": moment(run.created_at),
+        "entered_late": run.late_by(run.readings.all()),
         "operators": ", ".join(row.person.full_name for row in run.operators.all()),
         "completed_by": run.completed_by.full_name if run.completed_by else "",
         "reviewed_by": run.reviewed_by.full_name if run.reviewed_by else "",
