@@ -8,7 +8,7 @@ from dataclasses import asdict, dataclass, field
 from io import BytesIO
 
 from labrecords.reports import certificate, qualification
-from labrecords.reports.qualification import lines, package, replay
+from labrecords.reports.qualification import cover, lines, package, replay
 from labrecords.reports.qualification.columns import PackageProblem
 from labrecords.reports.unsealing import unsealed
 
@@ -235,8 +235,8 @@ def _pages(opened, evidence, notes):
     if made_with == package.this_program():
         return [Finding(PAGES, what, False, why="drawn again, they come out otherwise")]
     notes.append(
-        "The pages were drawn by another version of this program: only that they hold every printed result was "
-        "compared, not their other words."
+        "The pages were drawn by another version of this program: only that they hold the verdict and every printed "
+        "result was compared, not their other words."
     )
     return [_words(opened.data, evidence)]
 
@@ -261,6 +261,9 @@ def _words(data, evidence):
         if row["kind"] != lines.CHECK
         and not _is_in(row.get("printed", ""), table if row["kind"] == lines.OUTCOME else text)
     ]
+    said = [verdict for verdict in cover.STATEMENTS if f"{verdict.upper()}:" in table]
+    if said != [evidence["judgement"]["verdict"]]:
+        missing.insert(0, f"the verdict; they say {' and '.join(said) or 'none'}")
     return Finding(PAGES, what, not missing, why="; ".join(missing)[:300])
 
 

@@ -19,7 +19,8 @@ from cryptography.hazmat.primitives.asymmetric import ec, rsa
 from cryptography.hazmat.primitives.serialization import pkcs12
 from django.test import override_settings
 
-from labrecords.errors import CertificateRefused, ReportUnreadable
+from labrecords import settings
+from labrecords.errors import CertificateRefused, ReportUnreadable, SettingRefused
 from labrecords.reports import certificate, qualification, seal
 from labrecords.reports.qualification import package
 from labrecords.reports.unsealing import MOST_UNPACKED, unsealed
@@ -302,6 +303,16 @@ def test_a_weak_key_or_a_wrong_password_is_refused(lab):
         (lab / "password").write_text("wrong")
         with pytest.raises(CertificateRefused, match="cannot be opened"):
             made(lab)
+
+
+def test_a_setting_that_names_no_readable_file_stops_the_start(monkeypatch, tmp_path):
+    monkeypatch.setenv("LABRECORDS_CERTIFICATE", str(tmp_path / "none.p12"))
+    with pytest.raises(SettingRefused, match="LABRECORDS_CERTIFICATE: .* is no file that can be read"):
+        settings._file("LABRECORDS_CERTIFICATE")
+    (tmp_path / "none.p12").write_bytes(b"")
+    assert settings._file("LABRECORDS_CERTIFICATE") == tmp_path / "none.p12"
+    monkeypatch.delenv("LABRECORDS_CERTIFICATE")
+    assert settings._file("LABRECORDS_CERTIFICATE") is None
 
 
 def test_sealing_works_where_an_event_loop_runs_already(lab, issued):
