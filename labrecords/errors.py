@@ -131,6 +131,13 @@ class NothingToJudge(Refusal):
     status = 409
 
 
+class KeyReused(Refusal):
+    """Key “{key}” was sent before with another request. A key belongs to one request: choose a new one."""
+
+    field = "Idempotency-Key"
+    status = 422
+
+
 class FileRefused(Refusal):
     """Lines refused in the file: {count}. Nothing was stored."""
 

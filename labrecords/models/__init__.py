@@ -10,10 +10,12 @@ from labrecords.models.material import SubstrateLot
 from labrecords.models.person import Person
 from labrecords.models.qualification import Analysis, Qualification
 from labrecords.models.recipe import Recipe, RecipeRevision, RecipeStep
+from labrecords.models.request import AnsweredRequest
 from labrecords.models.run import Reading, RunOperator, TestRun
 
 __all__ = [
     "Analysis",
+    "AnsweredRequest",
     "Batch",
     "BatchMember",
     "BathLot",

@@ -6,6 +6,7 @@ from django.db.backends.postgresql import base
 from django.db.utils import NotSupportedError, OperationalError
 
 from labrecords.errors import DatabaseUnavailable
+from labrecords.postgresql import durability
 
 
 class NoConnection(DatabaseUnavailable, OperationalError):
@@ -40,6 +41,7 @@ class DatabaseWrapper(base.DatabaseWrapper):
             super().init_connection_state()
         except NotSupportedError as error:
             raise DatabaseUnavailable(why=f"{str(error).rstrip('.')}.") from None
+        durability.check(self.connection)
 
     def _embedded_address(self):
         data = self.settings_dict.get("EMBEDDED_IN")
