@@ -18,6 +18,11 @@ class Refusal(Exception):
         super().__init__((type(self).__doc__ or "").strip().format(**details))
 
     @property
+    def told(self) -> str:
+        """What pages and API say, where a command may say more."""
+        return str(self)
+
+    @property
     def code(self) -> str:
         return type(self).__name__
 
@@ -152,6 +157,7 @@ class DatabaseUnavailable(Refusal):
     """{why}"""
 
     status = 503
+    told = "The database cannot be reached."  # the whole names folders and hosts of this machine
 
 
 class DatabaseRefused(Refusal):

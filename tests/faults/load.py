@@ -93,29 +93,33 @@ class Load:
         people = [Client(site, site.facts["people"][0])]
         people += [Client(site, people[0].username, people[0].token) for _ in range(clients - 1)]
         self._ends = threading.Event()
-        self._threads = [threading.Thread(target=self._work, args=(number, one)) for number, one in enumerate(people)]
+        self._threads = [
+            threading.Thread(target=self._work, args=(number, one), daemon=True) for number, one in enumerate(people)
+        ]
 
-    def start(self):
+    def __enter__(self):
         for thread in self._threads:
             thread.start()
         return self
 
-    def finish(self):
+    def __exit__(self, kind, problem, trace):
+        """Nobody begins anything new; what was begun is sent until it is answered."""
         self._ends.set()
+        if problem is not None:
+            return
         for thread in self._threads:
             thread.join(PATIENCE_S * 2)
         self.journal.close()
         assert not any(thread.is_alive() for thread in self._threads), "a client is stuck"
         assert self.broken == []
-        return self
 
     def wait_for_an_answer(self, since=None):
-        """Until something was acknowledged after `since` (a time of time.monotonic)."""
+        """Until something sent after `since` (a time of time.monotonic) was acknowledged; how long that took."""
         since, end = time.monotonic() if since is None else since, time.monotonic() + PATIENCE_S
         while self.last_stored < since:
             assert time.monotonic() < end, f"nothing is stored any more: {self.failures[-1:]} {self.refused[-1:]}"
             time.sleep(0.005)
-        return self.last_stored - since
+        return time.monotonic() - since
 
     def _work(self, number, client):
         draw = random.Random(f"{self.mark} {number}")
@@ -166,13 +170,14 @@ class Load:
     def _deliver(self, client, path, body, **options):
         key, end = uuid.uuid4().hex if self.with_keys else "", time.monotonic() + PATIENCE_S
         while time.monotonic() < end:
+            sent = time.monotonic()
             try:
                 answer = client.send("POST", path, body, key, **options)
             except Unanswered as problem:
                 answer = None
                 self.failures.append((0, str(problem)))
             if answer and answer.is_stored:
-                self.last_stored = time.monotonic()
+                self.last_stored = sent
                 return answer
             if answer and answer.status < 500:
                 self.refused.append((path, answer.status, answer.raw.decode(errors="replace")[:300]))

@@ -12,14 +12,14 @@ def kill_web_process(site, draw, kills, removed="", with_keys=True):
     begun = time.monotonic()
     with site.nursery(removed) as nursery:
         site.start_web_from(nursery)
-        load, half = Load(site, with_keys=with_keys).start(), set()
-        for _ in range(kills):
-            load.wait_for_an_answer()
-            time.sleep(draw.uniform(0, 0.3))
-            site.kill_web()
-            half |= half_runs(site, load)
-            site.start_web_from(nursery)
-        load.finish()
+        half = set()
+        with Load(site, with_keys=with_keys) as load:
+            for _ in range(kills):
+                load.wait_for_an_answer()
+                time.sleep(draw.uniform(0, 0.3))
+                site.kill_web()
+                half |= half_runs(site, load)
+                site.start_web_from(nursery)
         control = ", control: every statement commits" if removed else "" if with_keys else ", control: no keys"
         seconds, note = time.monotonic() - begun, f"{load.resent} times sent again"
         return check(site, load, f"F1 kill -9 of the web process{control}", kills, seconds, note, half).tell()
