@@ -1,5 +1,7 @@
 """The journal held against the database, by SQL past the product."""
 
+from contextlib import closing
+
 from tests.faults.figures import Figures
 from tests.faults.load import DROPS
 
@@ -44,9 +46,12 @@ def check(site, load, fault, tried, seconds, note="", half=frozenset()):
 class _Found:
     def __init__(self, site, mark):
         pattern = f"{mark}-%"
-        self.runs = site.ask(RUNS, pattern, pattern)
+        with closing(site.connect()) as connection, connection.transaction():
+            connection.execute("SET TRANSACTION ISOLATION LEVEL REPEATABLE READ")  # both at one moment
+            self.runs = connection.execute(RUNS, [pattern, pattern]).fetchall()
+            readings = connection.execute(READINGS, [pattern, pattern]).fetchall()
         self.readings = {}
-        for run, drop, value, events in site.ask(READINGS, pattern, pattern):
+        for run, drop, value, events in readings:
             self.readings.setdefault(run, []).append((drop, value, events))
         self.by_uid = {}
         for run in self.runs:
