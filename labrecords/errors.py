@@ -18,6 +18,11 @@ class Refusal(Exception):
         super().__init__((type(self).__doc__ or "").strip().format(**details))
 
     @property
+    def told(self) -> str:
+        """What pages and API say, where a command may say more."""
+        return str(self)
+
+    @property
     def code(self) -> str:
         return type(self).__name__
 
@@ -180,6 +185,13 @@ class SignatureBroken(Refusal):
     status = 409
 
 
+class KeyReused(Refusal):
+    """Key “{key}” was sent before with another request. A key belongs to one request: choose a new one."""
+
+    field = "Idempotency-Key"
+    status = 422
+
+
 class FileRefused(Refusal):
     """Lines refused in the file: {count}. Nothing was stored."""
 
@@ -206,6 +218,7 @@ class DatabaseUnavailable(Refusal):
     """{why}"""
 
     status = 503
+    told = "The database cannot be reached."  # the whole names folders and hosts of this machine
 
 
 class ArchiveRefused(Refusal):

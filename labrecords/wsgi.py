@@ -10,9 +10,10 @@ def _refuse_unsafe():
     """Whatever serves the pages comes by here: `manage.py serve`, `runserver`, and any other WSGI server."""
     from django.db import connection
 
-    from labrecords.postgresql.durability import refuse_unsafe
-
-    refuse_unsafe(connection)
+    try:
+        connection.ensure_connection()
+    finally:
+        connection.close()  # the process may fork
 
 
 _refuse_unsafe()

@@ -90,8 +90,9 @@ def _migrations():
 
 
 def _durability():
-    off = durability.switched_off(connection)
-    said = f"{', '.join(off)} off" if off else f"{', '.join(durability.NEEDED)} on"
+    connection.ensure_connection()
+    off = durability.switched_off(connection.connection)
+    said = f"{', '.join(off)} off" if off else f"{', '.join(durability.SETTINGS)} on"
     advice = "Acknowledged entries can be lost: switch it on; the pages refuse to start without it."
     return Item("durability", "Writing to disk", said, not off, advice)
 

@@ -7,6 +7,7 @@ from rest_framework.views import APIView
 from labrecords.actions import laboratory, projects
 from labrecords.api.bodies import Row, RowBody, stored_fields, typed_fields
 from labrecords.api.refusals import RefusalShape
+from labrecords.api.repeats import KEY, Repeatable
 from labrecords.api.rows import Rows, body_of, posts, read
 from labrecords.errors import UnknownCode
 from labrecords.models import Laboratory, Project
@@ -44,7 +45,7 @@ class LaboratoryBody(RowBody):
         fields = typed_fields(Laboratory)
 
 
-class LaboratoryView(APIView):
+class LaboratoryView(Repeatable, APIView):
     @extend_schema(operation_id="laboratory_retrieve", responses={200: LaboratoryRow, 404: RefusalShape})
     def get(self, request):
         lab = Laboratory.objects.select_related("created_by").first()
@@ -55,7 +56,9 @@ class LaboratoryView(APIView):
         return Response(LaboratoryRow(lab).data)
 
     @extend_schema(
-        request=body_of(laboratory.set_up, LaboratoryBody), responses={200: LaboratoryRow, 403: RefusalShape}
+        request=body_of(laboratory.set_up, LaboratoryBody),
+        responses={200: LaboratoryRow, 403: RefusalShape},
+        parameters=[KEY],
     )
     def post(self, request):
         said = read(body_of(laboratory.set_up, LaboratoryBody), request)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import logging
+
 from django.core.exceptions import ValidationError
 from django.db import DataError, IntegrityError, InternalError, OperationalError
 from drf_spectacular.utils import extend_schema
@@ -13,6 +15,8 @@ from rest_framework.response import Response
 from rest_framework.views import exception_handler
 
 from labrecords.errors import DatabaseRefused, DatabaseUnavailable, FileRefused, Refusal
+
+log = logging.getLogger(__name__)
 
 
 class RefusedLine(serializers.Serializer):
@@ -59,7 +63,9 @@ def answer(problem, context):
 
 
 def _refused(refusal):
-    response = _shape(refusal.code, refusal.field, str(refusal), refusal.status)
+    if refusal.status >= 500:
+        log.error("%s", refusal)
+    response = _shape(refusal.code, refusal.field, refusal.told, refusal.status)
     if isinstance(refusal, FileRefused):
         response.data["lines"] = refusal.lines
     return response

@@ -20,6 +20,7 @@ from labrecords.api.bodies import Body
 from labrecords.api.fields import Why
 from labrecords.api.history import ON, Change, Past, past, told
 from labrecords.api.refusals import RefusalShape
+from labrecords.api.repeats import KEY, Repeatable
 from labrecords.errors import MistypedCode, UnknownCode, ValueRefused
 
 
@@ -48,7 +49,7 @@ class Filters(BaseFilterBackend):
         ]
 
 
-class Rows(mixins.ListModelMixin, mixins.RetrieveModelMixin, viewsets.GenericViewSet):
+class Rows(Repeatable, mixins.ListModelMixin, mixins.RetrieveModelMixin, viewsets.GenericViewSet):
     lookup_field = "code"
     lookup_value_regex = "[^/]+"
     filter_backends = [Filters]
@@ -118,10 +119,11 @@ def posts(verb, body=Body, answer=None, *, row="", owner="", many=False, status=
 
     view.__name__ = verb.__name__ if row else "create"
     view.__doc__ = verb.__doc__
-    refused = dict.fromkeys((400, 403, 409, *([429] if is_signed(verb) else [])), RefusalShape)
+    refused = dict.fromkeys((400, 403, 409, 422, *([429] if is_signed(verb) else [])), RefusalShape)
     if row:
         view = action(detail=True, methods=["post"], url_path=path or verb.__name__)(view)
-    return extend_schema(request=body, responses={status: answer(many=many), **refused}, filters=False)(view)
+    responses = {status: answer(many=many), **refused}
+    return extend_schema(request=body, responses=responses, parameters=[KEY], filters=False)(view)
 
 
 def body_of(verb, body=Body):

@@ -13,6 +13,7 @@ from labrecords.api.fields import Code, Entered, Whole
 from labrecords.api.methods import NamedVersion
 from labrecords.api.parsers import CsvBytes
 from labrecords.api.refusals import RefusalShape
+from labrecords.api.repeats import KEY
 from labrecords.api.rows import Rows, posts
 from labrecords.api.shapes import shape
 from labrecords.errors import ValueRefused
@@ -168,7 +169,7 @@ class ReadingViews(Rows):
     @extend_schema(
         request={"text/csv": OpenApiTypes.STR},
         responses={200: shape(ImportReport), 400: RefusalShape},
-        parameters=[OpenApiParameter(name, str) for name in ("name", "why", *conditions.DEFAULTS)],
+        parameters=[KEY, *(OpenApiParameter(name, str) for name in ("name", "why", *conditions.DEFAULTS))],
         filters=False,
     )
     @action(detail=False, methods=["post"], url_path="import", parser_classes=[CsvBytes])

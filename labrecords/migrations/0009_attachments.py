@@ -12,7 +12,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ("labrecords", "0006_signing"),
+        ("labrecords", "0007_idempotency"),
         ('pghistory', '0007_auto_20250421_0444'),
     ]
 

@@ -13,11 +13,13 @@ from labrecords.models.material import SubstrateLot
 from labrecords.models.person import Person
 from labrecords.models.qualification import Analysis, Qualification
 from labrecords.models.recipe import Recipe, RecipeRevision, RecipeStep
+from labrecords.models.request import AnsweredRequest
 from labrecords.models.run import Reading, RunOperator, TestRun
 from labrecords.models.signature import Signature
 
 __all__ = [
     "Analysis",
+    "AnsweredRequest",
     "Assessment",
     "AssessmentVersion",
     "Attachment",

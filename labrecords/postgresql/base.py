@@ -7,6 +7,7 @@ from django.db.backends.postgresql import base, creation
 from django.db.utils import NotSupportedError, OperationalError
 
 from labrecords.errors import DatabaseUnavailable
+from labrecords.postgresql import durability
 from labrecords.postgresql.roles import NAME, WORKING
 
 
@@ -72,6 +73,7 @@ class DatabaseWrapper(base.DatabaseWrapper):
             super().init_connection_state()
         except NotSupportedError as error:
             raise DatabaseUnavailable(why=f"{str(error).rstrip('.')}.") from None
+        durability.check(self.connection)
 
     def working_password(self) -> str:
         """Of the embedded server, whose roles are this program's to make."""

@@ -16,6 +16,8 @@ import psutil
 
 from labrecords.errors import DatabaseUnavailable
 from labrecords.postgresql import programs
+from labrecords.postgresql.durability import SETTINGS as DURABLE
+from labrecords.postgresql.durability import is_throwaway
 from labrecords.postgresql.place import Place, refusing
 from labrecords.postgresql.roles import NAME, WORKING
 
@@ -26,7 +28,6 @@ STOP_S = 60
 LONGEST_SOCKET = 100  # bytes; systems allow 103 to 107
 FREE_BYTES = 200 * 2**20  # a new server takes about 50 MB, then its first log segments
 SETTINGS = ("max_connections=100", "timezone=UTC", "log_timezone=UTC", "lc_messages=C")
-THROWAWAY = ("fsync=off", "synchronous_commit=off", "full_page_writes=off")
 
 
 class Cluster:
@@ -156,7 +157,9 @@ class Cluster:
             time.sleep(1)
 
     def _launch(self):
-        settings = [*SETTINGS, *self._listening(), *(THROWAWAY if is_throwaway() else ())]
+        # Said on the command line, durability stands above whatever somebody wrote into the server's files.
+        durability = [f"{name}={'off' if is_throwaway() else 'on'}" for name in DURABLE]
+        settings = [*SETTINGS, *self._listening(), *durability]
         command = [self._programs() / "postgres", "-D", self.place.pgdata]
         # The shell ends at once: the server is not our child and outlives this process.
         background = 'umask 077; "$@" >>server.log 2>&1 </dev/null & echo $!'
@@ -212,10 +215,6 @@ def _locale(programs_folder):
 
 def _sync():
     return ["--no-sync"] if is_throwaway() else []
-
-
-def is_throwaway():
-    return os.environ.get("LABRECORDS_THROWAWAY") == "1"
 
 
 def _is_alive(pid):

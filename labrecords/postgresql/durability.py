@@ -1,29 +1,37 @@
-"""The server's settings without which an acknowledged entry may be lost, and the refusal to serve without them."""
+"""A server that may forget what it has acknowledged is refused: at the start of serving, and by every process at its
+first connection as the working role."""
 
 from __future__ import annotations
 
-from labrecords.errors import DatabaseUnavailable
-from labrecords.postgresql.cluster import is_throwaway
+import os
 
-NEEDED = ("fsync", "full_page_writes", "synchronous_commit")
+from labrecords.errors import DatabaseUnavailable
+
+SETTINGS = ("fsync", "full_page_writes", "synchronous_commit")
+_asked = set()
+
+
+def is_throwaway() -> bool:
+    """Records that may be lost: the embedded server is started fast, and any server is taken."""
+    return os.environ.get("LABRECORDS_THROWAWAY") == "1"
 
 
 def switched_off(connection) -> list[str]:
-    """Those of the needed settings that are off for this role in this database."""
-    with connection.cursor() as cursor:
-        cursor.execute("SELECT name FROM unnest(%s::text[]) name WHERE current_setting(name) = 'off'", [list(NEEDED)])
-        return [name for (name,) in cursor.fetchall()]
+    """Those of the settings that are off for this role in this database. `connection`: the driver's own."""
+    query = "SELECT name FROM unnest(%s::text[]) name WHERE current_setting(name) = 'off'"
+    return [name for (name,) in connection.execute(query, [list(SETTINGS)]).fetchall()]
 
 
-def refuse_unsafe(connection) -> None:
-    """Called before the first request: nothing is served from a database that may lose what it has acknowledged."""
-    if is_throwaway():
+def check(connection) -> None:
+    """Refuse a server with one of the settings off. `connection`: the driver's own, at its start."""
+    server = (connection.info.host, connection.info.port, connection.info.dbname)
+    if is_throwaway() or server in _asked:
         return
-    try:
-        off = switched_off(connection)
-    finally:
-        connection.close()  # the process may fork
-    if off:
+    if off := switched_off(connection):
         raise DatabaseUnavailable(
-            why=f"The database may lose what it has acknowledged, so nothing is served: switch on {', '.join(off)}."
+            why=f"The database server has {', '.join(off)} off and may lose what it has acknowledged: switch it on "
+            "(for records that may be lost, set LABRECORDS_THROWAWAY=1)."
         )
+    if not connection.autocommit:
+        connection.rollback()
+    _asked.add(server)

@@ -2,6 +2,9 @@
 
 import socket
 import threading
+from urllib.parse import quote
+
+import pytest
 
 from labrecords.postgresql import programs
 from tests.labrecords.postgresql.lab import is_one_sentence
@@ -50,3 +53,25 @@ def test_unreachable_server_is_refused_in_one_sentence_without_the_password(quic
     assert done.returncode == 1
     assert is_one_sentence(done.stderr)
     assert "geh" not in done.stderr
+
+
+@pytest.mark.parametrize("name", ["fsync", "synchronous_commit", "full_page_writes"])
+def test_server_that_may_forget_what_it_acknowledged_is_refused(lab, name):
+    """The embedded one is started with the setting on whatever its files say; a named one is refused."""
+    done = lab.run(f"ask('ALTER SYSTEM SET {name} = off'); ask('SELECT pg_reload_conf()')")
+    assert done.returncode == 0, done.stderr
+    assert lab.run(f"print(ask('SHOW {name}')[0][0])").stdout == "on"
+    lab.manage("db", "start", LABRECORDS_THROWAWAY="1")
+    password = (lab.data / "pg" / "password").read_text()
+    url = f"postgres://labrecords:{password}@{quote(str(lab.data / 'pg' / 'data'), safe='')}/labrecords"
+    refused = lab.manage("db", "backup", str(lab.data / "dump"), DATABASE_URL=url)
+    lab.manage("db", "stop", LABRECORDS_THROWAWAY="1")
+    assert is_one_sentence(refused.stderr)
+    assert "off and may lose what it has acknowledged" in refused.stderr
+    assert not (lab.data / "dump").exists()
+
+
+def test_session_that_has_it_off_by_its_role_is_refused(lab):
+    lab.run("ask('ALTER ROLE labrecords SET synchronous_commit = off')")
+    refused = lab.manage("db", "backup", str(lab.data / "dump"))
+    assert "synchronous_commit off" in refused.stderr

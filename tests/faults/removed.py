@@ -1,0 +1,94 @@
+"""The protections that a control takes away, each by its name: a fault test has to fail without them."""
+
+import os
+import time
+from contextlib import nullcontext
+from types import SimpleNamespace
+
+
+def one_transaction():
+    """Every statement commits by itself."""
+    from django.db.models import QuerySet
+
+    from labrecords import trail
+
+    trail.transaction = SimpleNamespace(atomic=nullcontext)
+    QuerySet.select_for_update = lambda queryset, *args, **details: queryset  # refused outside a transaction
+
+
+def durable_commit():
+    """The server acknowledges before the log is on the disk."""
+    from labrecords.postgresql import cluster, durability
+
+    cluster.DURABLE = ()
+    cluster.SETTINGS = (*cluster.SETTINGS, "synchronous_commit=off", "wal_writer_delay=2s")
+    durability.check = lambda connection: None
+
+
+def refusal_of_write_errors():
+    """What the database could not store is answered as if it were stored."""
+    from rest_framework.response import Response
+
+    from labrecords.api import refusals
+
+    kept = refusals.answer
+
+    def ignoring(problem, context):
+        answer = kept(problem, context)
+        failed = answer is None or answer.status_code >= 500 or answer.data.get("code") == "DatabaseRefused"
+        return Response({"code": "R-0"}, status=201) if failed else answer
+
+    refusals.answer = ignoring
+
+
+def check_of_version():
+    """A stale version is saved over."""
+    from labrecords.actions import runs
+
+    kept = runs._locked
+    runs._locked = lambda run, version=None: kept(run)
+
+
+def lock_of_review():
+    """Readings of a reviewed run are taken, by action and database."""
+    from django.db import connection
+
+    from labrecords.models import TestRun
+
+    TestRun.is_locked = False
+    with connection.cursor() as cursor:
+        cursor.execute("ALTER TABLE labrecords_reading DISABLE TRIGGER USER")
+
+
+def atomic_migrations():
+    """Every statement of a migration commits by itself."""
+    from django.db.migrations import Migration
+    from django.db.migrations.loader import MigrationLoader
+
+    kept = MigrationLoader.load_disk
+
+    def loaded(loader):
+        kept(loader)
+        for migration in loader.disk_migrations.values():
+            migration.atomic = False
+
+    Migration.atomic, MigrationLoader.load_disk = False, loaded
+
+
+def server_clock():
+    """The trail takes its times from the process that writes."""
+    from django.db.models import functions  # noqa: F401
+    from django.utils import timezone
+
+    raise NotImplementedError(timezone)
+
+
+def steady_clock():
+    """No protection, a fault: the process's clock is off by LABRECORDS_CLOCK_STEP seconds."""
+    from datetime import timedelta
+
+    from django.utils import timezone
+
+    step, now, seconds = float(os.environ["LABRECORDS_CLOCK_STEP"]), timezone.now, time.time
+    timezone.now = lambda: now() + timedelta(seconds=step)
+    time.time = lambda: seconds() + step
