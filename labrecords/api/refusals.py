@@ -60,6 +60,8 @@ def answer(problem, context):
 
 def _refused(refusal):
     response = _shape(refusal.code, refusal.field, str(refusal), refusal.status)
+    for name, value in refusal.headers.items():
+        response.headers[name] = value
     if isinstance(refusal, FileRefused):
         response.data["lines"] = refusal.lines
     return response

@@ -11,9 +11,11 @@ from labrecords.models.person import Person
 from labrecords.models.qualification import Analysis, Qualification
 from labrecords.models.recipe import Recipe, RecipeRevision, RecipeStep
 from labrecords.models.run import Reading, RunOperator, TestRun
+from labrecords.models.sign_in import ApiToken, SecurityEvent
 
 __all__ = [
     "Analysis",
+    "ApiToken",
     "Batch",
     "BatchMember",
     "BathLot",
@@ -42,6 +44,7 @@ __all__ = [
     "RecipeRevision",
     "RecipeStep",
     "RunOperator",
+    "SecurityEvent",
     "SubstrateLot",
     "TestRun",
 ]
