@@ -44,7 +44,7 @@ OWN = ["account.*"]
 def may(person, verb: str) -> bool:
     if not person.is_active:
         return False
-    if person.has_start_password and verb != "account.change_password":
+    if person.has_start_secret and verb != "account.change_password":
         return False
     return any(verb == entry or entry == f"{verb.partition('.')[0]}.*" for entry in (*OWN, *MAY.get(person.role, ())))
 
@@ -53,7 +53,7 @@ def check(person, verb: str) -> None:
     """Refuse with NotAllowed unless the person's role has the verb, and a start password until it is changed."""
     if not may(person, verb):
         security.warn("denied", who=person.username, verb=verb)
-        if person.is_active and person.has_start_password:
+        if person.is_active and person.has_start_secret:
             raise StartPasswordOnly(who=person.full_name)
         roles = [label for role, label in ROLES.items() if any(
             verb == entry or entry == f"{verb.partition('.')[0]}.*" for entry in MAY[role])]  # fmt: skip

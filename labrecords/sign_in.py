@@ -48,7 +48,7 @@ def person_of(request, *, username, password, code="") -> Person:
         if code:
             failed(request, person.username)
         raise CodeRefused()
-    if person.has_start_password and timezone.now() - person.password_set_at > timedelta(days=START_PASSWORD_DAYS):
+    if person.has_start_secret and timezone.now() - person.secret_set_at > timedelta(days=START_PASSWORD_DAYS):
         raise StartPasswordOver(days=START_PASSWORD_DAYS)
     return person
 

@@ -28,7 +28,7 @@ def change_password(*, by, why="chosen by the person", password, new_password):
     if new_password == password:
         raise ValueRefused(field="new_password", label="New password", value="…", rule="is the old one")
     set_password(person, new_password, field="new_password")
-    person.has_start_password = False
+    person.has_start_secret = False
     person.save()
     end_tokens(person)
     return person
@@ -122,7 +122,7 @@ def set_password(person, password, *, field="password"):
         rule = ": " + " ".join(problem.messages)
         raise ValueRefused(field=field, label="Password", value="…", rule=rule) from None
     person.set_password(password)
-    person.password_set_at = timezone.now()
+    person.secret_set_at = timezone.now()
 
 
 def end_everything(person):

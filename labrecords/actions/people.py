@@ -24,7 +24,7 @@ def install(*, username, full_name, password):
 @verb
 def add(*, by, why="new member of the lab", username, full_name, role, password):
     """The password is a start password: two people know it, so it opens nothing but its own change."""
-    return _add(username, full_name, role, password, has_start_password=True)
+    return _add(username, full_name, role, password, has_start_secret=True)
 
 
 @verb
@@ -56,7 +56,7 @@ def set_start_password(*, by, why, person):
     """
     person, password = account.held(person), secrets.token_urlsafe(12)
     account.set_password(person, password)
-    person.has_start_password = True
+    person.has_start_secret = True
     return account.end_everything(person), password
 
 
@@ -98,7 +98,7 @@ def _add(username, full_name, role, password, **more):
     person = Person(username=username.strip().lower(), full_name=full_name.strip(), role=role, **more)
     account.set_password(person, password)
     try:
-        person.full_clean(exclude=["password", "password_set_at"])
+        person.full_clean(exclude=["password", "secret_set_at"])
     except ValidationError as problem:
         field, messages = next(iter(problem.message_dict.items()))
         raise ValueRefused(field=field, label=field, value=username, rule=": " + messages[0]) from None

@@ -18,7 +18,7 @@ from labrecords.models import Person
 class AccountRow(Row):
     class Meta:
         model = Person
-        fields = ("username", "full_name", "role", "password_set_at", "has_second_factor")
+        fields = ("username", "full_name", "role", "secret_set_at", "has_second_factor")
 
 
 def _secret(**facts):

@@ -30,7 +30,7 @@ class ScopedToken(TokenAuthentication):
             raise AuthenticationFailed("Invalid token.")
         person, stored = super().authenticate_credentials(token)
         known = account.valid_token(stored.digest)
-        if known is None or person.has_start_password:
+        if known is None or person.has_start_secret:
             raise AuthenticationFailed("Invalid token.")
         account.note_use(known)
         return person, known

@@ -53,7 +53,7 @@ class SignIn(APIView):
         person = sign_in.person_of(request._request, **said)
         if own:
             person = account.change_password(by=person, password=said["password"], new_password=own)
-        if person.has_start_password:
+        if person.has_start_secret:
             raise StartPasswordOnly(who=person.full_name)
         row, row.token = account.sign_in_token(by=person, scope=scope)
         user_logged_in.send(sender=Person, request=request._request, user=person)

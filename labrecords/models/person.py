@@ -19,8 +19,8 @@ class Person(AbstractBaseUser):
     full_name = models.CharField("name", max_length=120)
     role = models.CharField(max_length=20, choices=list(ROLES.items()))
     is_active = models.BooleanField(default=True)
-    password_set_at = models.DateTimeField("password set", db_default=Now(), editable=False)
-    has_start_password = models.BooleanField(
+    secret_set_at = models.DateTimeField("password set", db_default=Now(), editable=False)
+    has_start_secret = models.BooleanField(
         "start password", default=False, editable=False, help_text="Known to whoever gave it; it opens only its change."
     )
     has_second_factor = models.BooleanField("second factor", default=False, editable=False)
@@ -46,7 +46,7 @@ class Person(AbstractBaseUser):
                 operation=pgtrigger.Update,
                 condition=pgtrigger.Q(
                     old__password__df=pgtrigger.F("new__password"),
-                    old__password_set_at__ndf=pgtrigger.F("new__password_set_at"),
+                    old__secret_set_at__ndf=pgtrigger.F("new__secret_set_at"),
                 ),
             ),
         ]

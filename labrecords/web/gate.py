@@ -51,7 +51,7 @@ class Gate:
 
     def _kept_out(self, request):
         """An answer for whoever may not pass, else None."""
-        if request.user.is_authenticated and request.user.has_start_password:
+        if request.user.is_authenticated and request.user.has_start_secret:
             if request.path.startswith("/api/"):
                 request.user = AnonymousUser()
             elif request.path not in (reverse("password"), reverse("sign-out")):

@@ -92,7 +92,7 @@ def password(request):
             update_session_auth_hash(request, done)
             messages.success(request, "Your password was changed. Your other sessions and your API tokens have ended.")
             return redirect("account")
-    context = {"form": form, "is_first": request.user.has_start_password}
+    context = {"form": form, "is_first": request.user.has_start_secret}
     return render(request, "labrecords/session/password.html", context)
 
 
