@@ -1,7 +1,7 @@
 """A QR code as inline SVG, drawn on this machine."""
 
 from reportlab.graphics.barcode.qr import QrCodeWidget
-from reportlab.graphics.shapes import Drawing
+from reportlab.graphics.shapes import Drawing, Rect
 
 from labrecords.reports.svg import to_svg
 
@@ -13,5 +13,5 @@ def qr_svg(text, title):
     widget = QrCodeWidget(text, barWidth=SIDE, barHeight=SIDE, barLevel="M")
     drawing = Drawing(SIDE, SIDE)
     for shape in widget.draw().contents:
-        drawing.add(shape)
+        drawing.add(Rect(shape.x, shape.y, shape.width, shape.height, fillColor=shape.fillColor, strokeColor=None))
     return to_svg(drawing, title)
