@@ -16,3 +16,4 @@ class LabRecords(AppConfig):
 
     def ready(self):
         post_migrate.connect(renew_guards, sender=self)
+        from labrecords import checks, sign_in  # noqa: F401  both register themselves

@@ -26,6 +26,11 @@ class Refusal(Exception):
     def code(self) -> str:
         return type(self).__name__
 
+    @property
+    def headers(self) -> dict:
+        """What goes with the answer, beside the words."""
+        return {}
+
 
 class NotAllowed(Refusal):
     """{who} may not do this: “{verb}” is open to {roles}."""
@@ -38,6 +43,49 @@ class SignInRefused(Refusal):
 
     field = "username"
     status = 401
+
+
+class TooManyAttempts(Refusal):
+    """Too many failed attempts for this name or from this address. Try again in {minutes} min, or ask an administrator to lift this."""
+
+    status = 429
+
+    @property
+    def headers(self):
+        return {"Retry-After": str(60 * self.details["minutes"])}
+
+
+class CodeRefused(Refusal):
+    """The six-digit code of your second factor is missing or does not fit; each code serves once."""
+
+    field = "code"
+    status = 401
+
+
+class StartPasswordOver(Refusal):
+    """This start password was not used within {days} days. Ask an administrator for a new one."""
+
+    field = "password"
+    status = 401
+
+
+class StartPasswordOnly(Refusal):
+    """{who} still has the start password that somebody else knows: choose your own first."""
+
+    status = 403
+
+
+class PasswordWrong(Refusal):
+    """That is not your password."""
+
+    field = "password"
+    status = 403
+
+
+class TokenReadsOnly(Refusal):
+    """Token “{name}” may read only."""
+
+    status = 403
 
 
 class ReasonMissing(Refusal):
@@ -148,13 +196,6 @@ class SigningRefused(Refusal):
 
     field = "password"
     status = 403
-
-
-class TooManyAttempts(Refusal):
-    """Too many attempts with a wrong password: nothing of {who} is signed for a while, not even with the right one."""
-
-    field = "password"
-    status = 429
 
 
 class OnItsWay(Refusal):

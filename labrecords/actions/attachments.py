@@ -42,7 +42,7 @@ def keep_import(*, by, why="imported file kept", runs, name, data):
 @verb
 def withdraw(*, by, why, attachment):
     """Mark a file as not to be used, with the reason; it stays where it is and can be read."""
-    attachment = Attachment.objects.select_for_update(of=("self",)).get(pk=attachment.pk)
+    attachment = Attachment.objects.select_for_update(no_key=True, of=("self",)).get(pk=attachment.pk)
     if attachment.is_withdrawn:
         raise ValueRefused(field="attachment", label="File", value=attachment.name, rule="has been withdrawn already")
     attachment.withdrawn_by, attachment.withdrawn_because = by, why

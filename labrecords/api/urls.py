@@ -5,6 +5,7 @@ from drf_spectacular.views import SpectacularAPIView
 from rest_framework.routers import SimpleRouter
 
 from labrecords.api import (
+    account,
     assessments,
     attachments,
     batches,
@@ -24,11 +25,13 @@ from labrecords.api import (
     recipes,
     refusals,
     runs,
+    tokens,
 )
 
 router = SimpleRouter()
 for prefix, views in {
     "people": people.PersonViews,
+    "tokens": tokens.TokenViews,
     "projects": laboratory.ProjectViews,
     "materials": materials.SubstrateLotViews,
     "coupons": coupons.CouponViews,
@@ -56,6 +59,12 @@ for prefix, views in {
 urlpatterns = [
     path("sign-in/", people.SignIn.as_view()),
     path("sign-out/", people.SignOut.as_view()),
+    path("account/", account.AccountView.as_view()),
+    path("account/password/", account.change_password),
+    path("account/end-other-sessions/", account.end_other_sessions),
+    path("account/second-factor/start/", account.start_second_factor),
+    path("account/second-factor/confirm/", account.confirm_second_factor),
+    path("account/second-factor/end/", account.end_second_factor),
     path("laboratory/", laboratory.LaboratoryView.as_view()),
     path("health/", health.HealthView.as_view()),
     path("schema/", SpectacularAPIView.as_view()),

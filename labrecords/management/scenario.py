@@ -14,6 +14,7 @@ from django.db import transaction
 from django.utils import timezone
 
 from labrecords.actions import (
+    account,
     assessments,
     batches,
     coupons,
@@ -104,7 +105,7 @@ def _scenario():
 
 def _load_everything(scenario, password):
     admin = people.install(**scenario["administrator"], password=password)
-    cast = {row["username"]: people.add(by=admin, password=password, **row) for row in scenario["people"]}
+    cast = {row["username"]: _add_person(admin, row, password) for row in scenario["people"]}
     developer, operator = cast["mirun"], cast["tavi"]
     laboratory.set_up(by=admin, **scenario["laboratory"])
     project = projects.start(by=developer, **scenario["project"])
@@ -125,6 +126,13 @@ def _load_everything(scenario, password):
     _exclude(cast["wenna"], scenario["excluded"])
     for run in TestRun.objects.filter(state="complete").select_related("coupon"):
         runs.review(by=cast["oda"], run=run)
+
+
+def _add_person(admin, row, password):
+    """As in a lab: a start password from the administrator, then the person's own."""
+    start = secrets.token_urlsafe(12)
+    person = people.add(by=admin, password=start, **row)
+    return account.change_password(by=person, password=start, new_password=password)
 
 
 def _load_lots(by, scenario):

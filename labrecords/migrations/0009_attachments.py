@@ -12,7 +12,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ("labrecords", "0007_idempotency"),
+        ("labrecords", "0008_sign_in"),
         ('pghistory', '0007_auto_20250421_0444'),
     ]
 

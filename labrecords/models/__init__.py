@@ -15,11 +15,13 @@ from labrecords.models.qualification import Analysis, Qualification
 from labrecords.models.recipe import Recipe, RecipeRevision, RecipeStep
 from labrecords.models.request import AnsweredRequest
 from labrecords.models.run import Reading, RunOperator, TestRun
+from labrecords.models.sign_in import ApiToken, SecurityEvent
 from labrecords.models.signature import Signature
 
 __all__ = [
     "Analysis",
     "AnsweredRequest",
+    "ApiToken",
     "Assessment",
     "AssessmentVersion",
     "Attachment",
@@ -52,6 +54,7 @@ __all__ = [
     "RecipeRevision",
     "RecipeStep",
     "RunOperator",
+    "SecurityEvent",
     "Signature",
     "StoredFile",
     "SubstrateLot",

@@ -116,8 +116,10 @@ def rights_of(model) -> str:
     triggers = {trigger.name for trigger in getattr(model._meta, "triggers", [])}
     if hasattr(model, "pgh_tracked_model") or model._meta.app_label in ("pghistory", "contenttypes", "auth"):
         return "SELECT"
-    if "append_only" in triggers:
+    if model._meta.model_name == "link":  # written by the database alone
         return "SELECT"
+    if "append_only" in triggers:
+        return "SELECT, INSERT"
     if "never_deleted" in triggers:
         return "SELECT, INSERT" if "frozen" in triggers else "SELECT, INSERT, UPDATE"
     return "SELECT, INSERT, UPDATE, DELETE"

@@ -4,6 +4,8 @@ from django.urls import include, path
 
 NOUNS = [
     "session",
+    "account",
+    "people",
     "today",
     "coupons",
     "materials",
