@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import random
 from datetime import date, datetime, timedelta
+from functools import lru_cache
 from itertools import count
 
+from django.contrib.auth.hashers import make_password
 from django.utils import timezone
 
 from labrecords import trail
 from labrecords.actions import (
+    assessments,
     batches,
     coupons,
     criteria,
@@ -23,6 +26,7 @@ from labrecords.actions import (
     runs,
 )
 from labrecords.models import Laboratory, Person
+from labrecords.reports import qualification
 
 PASSWORD = "bench-water-tilt-7"
 _number = count(1)
@@ -36,9 +40,15 @@ def make_person(role="quality", username="", full_name=""):
             full_name=full_name or f"{role.title()} {number}",
             role=role,
         )
-        person.set_password(PASSWORD)
+        person.password = _hashed()
         person.save()
     return person
+
+
+@lru_cache(1)
+def _hashed():
+    """Made once: a hash takes a tenth of a second on purpose."""
+    return make_password(PASSWORD)
 
 
 def make_lab(by):
@@ -190,8 +200,11 @@ def make_criteria(by, rows=None, **fields):
     return criteria.create(by=by, criteria=rows, **details | fields)
 
 
-def make_tested_batch(by, n=3, drops=5, seed=1, reviewer=None, control=True, **fields):
-    """A processed batch whose coupons have a run of both angles and a run of sliding angles each, all completed."""
+def make_tested_batch(by, n=3, drops=5, seed=1, reviewer=None, control=True, read_at=None, **fields):
+    """A processed batch whose coupons have a run of both angles and a run of sliding angles each, all completed.
+
+    `read_at`: when they were read; without it long before anything was entered, specifications too.
+    """
     draw = random.Random(seed)
     batch = make_batch(by, n, control=[make_coupon(by, mark="CTRL")] if control else [], **fields)
     start = timezone.make_aware(datetime(2026, 2, 27, 8, 0))
@@ -208,6 +221,7 @@ def make_tested_batch(by, n=3, drops=5, seed=1, reviewer=None, control=True, **f
             actual=actual,
         )
     shared = {"liquid_lot": make_liquid_lot(by), "instrument": make_instrument(by)}
+    shared |= {"observed_at": read_at} if read_at else {}
     versions = [make_method_version(by, "advancing_receding"), make_method_version(by, "sliding_angle")]
     for member in batch.members.select_related("coupon"):
         stuck = member.role == "control"
@@ -249,3 +263,26 @@ def make_shedding_criteria(by, **fields):
         ],
         **fields,
     )
+
+
+def sign(assessment, author=None, reviewer=None, approver=None, until="approve"):
+    """The signatures of an assessment in their order, each by another person where none is given."""
+    people = {"complete": (author, "developer"), "review": (reviewer, "reviewer"), "approve": (approver, "quality")}
+    for step, (person, role) in people.items():
+        by = person or make_person(role)
+        action = getattr(assessments, step)
+        assessment = action(by=by, assessment=assessment, version=assessment.version, password=PASSWORD)
+        if step == until:
+            break
+    return assessment
+
+
+def issue_report(batch, revision, author=None, reviewer=None, approver=None, render=None, amends=None, **details):
+    """A report by all its steps. `render` makes the file in place of the real one; the rest goes to the issue."""
+    author, approver = author or make_person("developer"), approver or make_person("quality")
+    told = {name: details.pop(name) for name in ("amendment", "amendment_reason") if name in details}
+    assessment = assessments.prepare(by=author, batch=batch, criterion_revision=revision, amends=amends, **told)
+    assessment = sign(assessment, author, reviewer, approver)
+    if render:
+        return assessments.issue(by=approver, assessment=assessment, render=render, **details)
+    return qualification.issue(by=approver, assessment=assessment, **details)

@@ -7,7 +7,6 @@ made a first start take most of a minute. Here they are rendered once before and
 from django.db.migrations.operations.base import Operation
 from django.db.migrations.operations.models import CreateModel
 
-
 TABLES = 1
 
 

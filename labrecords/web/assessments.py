@@ -25,7 +25,7 @@ WORDS = {
     },
     "review": {
         "button": "Sign as reviewer",
-        "meaning": "I am not its author. I have checked this content against the records and agree with it.",
+        "meaning": "I am not its author. I have checked this content against the records of the batch and agree.",
         "done": "Signed as reviewer. It can be approved now.",
         "who": "reviewer, not the author",
     },
@@ -48,6 +48,7 @@ ORDER = list(WORDS)
 
 def found(number):
     rows = Assessment.objects.select_related("batch", "criterion_revision__criterion_set", "amends", "created_by")
+    rows = rows.prefetch_related("signatures")
     row = rows.defer("amends__file", "amends__evidence").filter(pk=number).first()
     if row is None:
         raise Http404(f"There is no assessment {number}.")

@@ -15,8 +15,7 @@ from labrecords import processes
 from labrecords.actions import batches, coupons, methods, processing, recipes, runs
 from labrecords.exchange.readings import import_file
 from labrecords.models import TestRun
-from labrecords.reports import qualification
-from tests.factories import PASSWORD, make_criteria, make_liquid_lot, make_lot, make_person, make_run
+from tests.factories import PASSWORD, issue_report, make_criteria, make_liquid_lot, make_lot, make_person, make_run
 
 pytestmark = pytest.mark.django_db
 
@@ -89,7 +88,7 @@ def text_of(page):
 
 
 def report_text(quality, batch, **criterion):
-    issued = qualification.issue(by=quality, batch=batch, criterion_revision=make_criteria(quality, rows=[criterion]))
+    issued = issue_report(batch, make_criteria(quality, rows=[criterion]), approver=quality)
     return " ".join(" ".join(page.extract_text().split()) for page in PdfReader(io.BytesIO(bytes(issued.file))).pages)
 
 

@@ -10,7 +10,7 @@ from analysis import as_data
 from labrecords.actions import batches
 from labrecords.actions.analyses import batch_result
 from labrecords.actions.rows import find
-from labrecords.models import Batch, Coupon, RecipeRevision, SubstrateLot
+from labrecords.models import Assessment, Batch, Coupon, RecipeRevision, SubstrateLot
 from tests.factories import PASSWORD, make_person
 from tests.journeys import second_scenario as told
 from tests.journeys.conftest import DESKTOP, TABLET
@@ -43,10 +43,13 @@ def test_by_commands(tmp_path, capsys):
     table = capsys.readouterr().out
     mean, low, high = told.expected()["hysteresis"]
     assert all(f"{number:.2f}" in table for number in (mean, low, high))
-    call_command(
-        "qualify_batch", "PES-B", "--criteria", "OIL-1", "--out", str(tmp_path / "report.pdf"), "--by", quality.username
-    )
+    call_command("qualify_batch", "PES-B", "--criteria", "OIL-1", "--by", quality.username)
     assert "fail" in capsys.readouterr().out
+    number, secret = str(Assessment.objects.get().pk), tmp_path / "password"
+    secret.write_text(PASSWORD)
+    for step, by in {"complete": quality, "review": make_person("reviewer"), "approve": make_person("quality")}.items():
+        call_command("assessment", number, step, "--by", by.username, "--password-file", str(secret))
+    call_command("assessment", number, "issue", "--by", quality.username, "--out", str(tmp_path / "report.pdf"))
     told.check_report(pdf_text(tmp_path / "report.pdf"))
 
 
@@ -59,7 +62,9 @@ def _batch_of(found):
 @needs_poppler
 @pytest.mark.django_db
 def test_by_api(tmp_path):
-    make_person("quality", username="pia")
+    for role, name in {"quality": "pia", "reviewer": "rob"}.items():
+        make_person(role, username=name)
+    make_person("quality", username="ada")
     client = APIClient()
     token = client.post("/api/sign-in/", {"username": "pia", "password": PASSWORD}, format="json").json()["token"]
     client.credentials(HTTP_AUTHORIZATION=f"Token {token}")
@@ -122,9 +127,15 @@ def test_by_api(tmp_path):
             post(f"runs/{run['code']}/readings/", version=run["version"], readings=readings)
             post(f"runs/{run['code']}/complete/")
     told.check_results(_result(client.get("/api/batches/PES-B/results/").json()), codes)
-    issued = post("qualifications/", batch="PES-B", criteria="OIL-1")
-    assert issued["verdict"] == "fail"
-    file = client.get(f"/api/qualifications/{issued['report_number']}/file/")
+    way = post("assessments/", batch="PES-B", criteria="OIL-1")
+    assert way["verdict"] == "fail"
+    for step, name in {"complete": "pia", "review": "rob", "approve": "ada"}.items():
+        said = {"username": name, "password": PASSWORD}
+        token = client.post("/api/sign-in/", said, format="json").json()["token"]
+        client.credentials(HTTP_AUTHORIZATION=f"Token {token}")
+        way = post(f"assessments/{way['id']}/{step}/", version=way["version"], password=PASSWORD)
+    issued = post(f"assessments/{way['id']}/issue/")
+    file = client.get(f"/api/qualifications/{issued['report']}/file/")
     (tmp_path / "report.pdf").write_bytes(b"".join(file) if file.streaming else file.content)
     told.check_report(pdf_text(tmp_path / "report.pdf"))
 
@@ -154,7 +165,7 @@ def test_by_pages(size, browser_page, sign_in, tmp_path):
     shown = page.locator("main").inner_text()
     assert all(f"{number:.2f}" in shown for number in (mean, low, high))
     assert page.evaluate("document.documentElement.scrollWidth") <= page.viewport_size["width"]
-    told.check_report(pdf_text(_qualify(page, tmp_path)))
+    told.check_report(pdf_text(_qualify(page, sign_in, tmp_path)))
 
 
 def _write_recipe(page):
@@ -227,13 +238,27 @@ def _enter_run(page, code, method, drops):
     page.get_by_text("complete", exact=True).first.wait_for()
 
 
-def _qualify(page, folder):
+def _qualify(page, sign_in, folder):
+    """Prepared and signed by the author; reviewed, approved and issued by others at the same machine."""
     page.goto("/batches/PES-B/qualify/")
     page.get_by_label("Specification").select_option(index=1)
     page.get_by_role("button", name="Show the outcome").click()
     assert "fail" in page.locator("main").inner_text()
-    page.get_by_role("button", name="Issue").click()
-    page.get_by_role("heading", name="Report").wait_for()
+    page.get_by_role("button", name="Prepare the report").click()
+    page.get_by_role("heading", name="Assessment").wait_for()
+    address = page.url
+    people = {"author": None, "reviewer": make_person("reviewer"), "approver": make_person("quality")}
+    for role, person in people.items():
+        if person:
+            page.get_by_role("button", name="Sign out").click()
+            sign_in(page, person)
+            page.goto(address)
+        assert page.evaluate("document.documentElement.scrollWidth") <= page.viewport_size["width"]
+        page.get_by_label("Your password, once again").fill(PASSWORD)
+        page.get_by_role("button", name=f"Sign as {role}", exact=True).click()
+        page.get_by_text(f"Signed as {role}").wait_for()
+    page.get_by_role("button", name="Issue the report", exact=True).click()
+    page.get_by_role("heading", name="Report").first.wait_for()
     with page.expect_download() as got:
         page.get_by_text("Download the report").click()
     got.value.save_as(folder / "report.pdf")

@@ -10,9 +10,11 @@ from django.db import connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
 
+from labrecords.actions import assessments
 from labrecords.management import scenario
 from labrecords.models import Batch, CriterionSet, Person
 from labrecords.reports import qualification
+from tests.factories import sign
 
 PAGES = [
     "/", "/coupons/", "/coupons/{coupon}/", "/recipes/", "/recipes/D-LIS/", "/liquids/", "/instruments/", "/methods/",
@@ -24,7 +26,7 @@ PAGES = [
 @pytest.fixture
 def demo(db):
     scenario.load("dew-plates-7")
-    scenario.qualify()
+    scenario.qualify("dew-plates-7")
     client = Client()
     client.force_login(Person.objects.get(username="pell"))
     return client
@@ -58,8 +60,15 @@ def test_main_pages_answer_under_100_ms_on_the_demo_data(demo):
 
 def test_report_of_six_coupons_and_thirty_drops_takes_under_2_s(demo):
     batch, revision = Batch.objects.get(code="D-A"), CriterionSet.objects.get().revisions.get()
-    taken = timed(
-        lambda: qualification.issue(by=Person.objects.get(username="pell"), batch=batch, criterion_revision=revision), 3
-    )
-    print(f"\nqualification judged, rendered and stored: median {statistics.median(taken):.0f} ms")
-    assert min(taken) < 2000
+    pell, prepared, signed, issued = Person.objects.get(username="pell"), [], [], []
+    for _ in range(3):
+        ways = []
+        prepared += timed(
+            lambda ways=ways: ways.append(assessments.prepare(by=pell, batch=batch, criterion_revision=revision)), 1
+        )
+        signed += timed(lambda ways=ways: ways.append(sign(ways[0])), 1)
+        issued += timed(lambda ways=ways: qualification.issue(by=pell, assessment=ways[1]), 1)
+    told = {"prepared": prepared, "signed three times": signed, "checked, rendered and stored": issued}
+    for words, taken in told.items():
+        print(f"\nqualification {words}: median {statistics.median(taken):.0f} ms")
+    assert min(prepared) + min(issued) < 2000

@@ -61,7 +61,7 @@ pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 def demo():
     """The demo with one more batch half-way: a step running, a run in draft."""
     scenario.load("bench-water-tilt-7")  # the password that the browser's sign-in types
-    scenario.qualify()
+    scenario.qualify("bench-water-tilt-7")
     tavi, mirun = Person.objects.get(username="tavi"), Person.objects.get(username="mirun")
     lot = find(SubstrateLot, "AL-1050-0326")
     made = coupons.log(by=tavi, lot=lot, count=2, marks=["D01", "D02"], exposed_area_mm2=1600.0)

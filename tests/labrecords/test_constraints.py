@@ -5,14 +5,16 @@ from types import SimpleNamespace
 
 import pytest
 from django.apps import apps
-from django.db import DatabaseError, IntegrityError, models, transaction
+from django.db import DatabaseError, IntegrityError, connection, models, transaction
 from django.utils import timezone
 
 from labrecords import trail
-from labrecords.actions import attachments, batches, coupons, qualifications, runs
+from labrecords.actions import attachments, batches, coupons, runs
 from labrecords.models import (
     Analysis,
     AnsweredRequest,
+    Assessment,
+    AssessmentVersion,
     Attachment,
     Batch,
     BatchMember,
@@ -42,11 +44,13 @@ from labrecords.models import (
     RecipeRevision,
     RecipeStep,
     RunOperator,
+    Signature,
     StoredFile,
     SubstrateLot,
     TestRun,
 )
 from tests.factories import (
+    issue_report,
     make_batch,
     make_criteria,
     make_instrument,
@@ -78,6 +82,12 @@ def lab():
         process = ProcessRecord.objects.create(batch=batch, step=step, operator=by, started_at=NOW, created_by=by)
         ProcessedCoupon.objects.create(process=process, coupon=coupon, created_by=by)
         lubricant = Lubricant.objects.create(code="OIL", name="Oil", created_by=by)
+        way = Assessment.objects.create(batch=batch, criterion_revision=revision, created_by=by)
+        kept = AssessmentVersion.objects.create(
+            assessment=way, number=1, evidence={"report": {"amends": None}}, content_sha256="x", verdict="pass",
+            created_by=by,
+        )  # fmt: skip
+        Signature.objects.create(assessment=way, person=by, meaning="author", created_by=by)
         bath = BathLot.objects.create(code="BATH", title="Bath", prepared_on=NOW.date(), created_by=by)
     return SimpleNamespace(
         by=by,
@@ -97,6 +107,8 @@ def lab():
         liquid_lot=run.liquid_lot,
         instrument=run.instrument,
         version=run.method_version,
+        way=way,
+        kept=kept,
     )
 
 
@@ -109,6 +121,17 @@ def new(model, **fields):
 def change(model, **fields):
     """Overwrite a column of every row by SQL."""
     return lambda lab: model.objects.update(**{k: v(lab) if callable(v) else v for k, v in fields.items()})
+
+
+def unguarded(attempt):
+    """The attempt of an owner of the database who has switched the triggers off: what a constraint still refuses."""
+
+    def tried(lab):
+        with connection.cursor() as cursor:
+            cursor.execute("SET LOCAL session_replication_role = replica")  # until the attempt is rolled back
+        return attempt(lab)
+
+    return tried
 
 
 def of(name):
@@ -159,6 +182,31 @@ def stored_file(**fields):
 # published: SHA-256 of the one byte "x" and of nothing, as `printf x | sha256sum` and `sha256sum /dev/null` print them
 SHA256_OF_X = "2d711642b726b04401627ca9fbac32f5c8530fb1903cc4db02258717921a4881"
 SHA256_OF_NOTHING = "e3b0c44298fc1c149afbf4c8996fb92427ae41e4649b934ca495991b7852b855"
+
+
+def issued_row(**fields):
+    """A report put straight into its table, which its trigger alone would refuse; it amends the first one."""
+    return unguarded(
+        new(
+            Qualification,
+            **{
+                "report_number": "Q",
+                "batch": of("batch"),
+                "criterion_revision": of("revision"),
+                "verdict": "pass",
+                "outcomes": [],
+                "evidence": {},
+                "issued_at": NOW,
+                "issued_by": of("by"),
+                "amends_id": 1,
+                "file": b"x",
+                "sha256": "2d711642b726b04401627ca9fbac32f5c8530fb1903cc4db02258717921a4881",
+            }
+            | fields,
+        )
+    )
+
+
 BREAKERS = {
     "attachment_named": new(Attachment, coupon=of("coupon"), stored=of("stored"), name=""),
     "attachment_has_one_owner": new(Attachment, coupon=of("coupon"), run=of("run"), stored=of("stored"), name="x.txt"),
@@ -280,32 +328,28 @@ BREAKERS = {
     "analysis_one_current_a_batch": lambda lab: [
         new(Analysis, batch=of("batch"), content={}, inputs_digest="x", code_version="x")(lab) for _ in range(2)
     ],
-    "qualification_verdict_known": new(
-        Qualification,
-        report_number="Q",
-        batch=of("batch"),
-        criterion_revision=of("revision"),
-        verdict="maybe",
-        outcomes=[],
-        evidence={},
-        issued_at=NOW,
-        issued_by=of("by"),
-        file=b"x",
-        sha256="2d711642b726b04401627ca9fbac32f5c8530fb1903cc4db02258717921a4881",
+    "assessment_state_known": unguarded(change(Assessment, state="lost")),
+    "assessment_version": unguarded(change(Assessment, version=0)),
+    "assessment_amends_with_reason": new(
+        Assessment, batch=of("batch"), criterion_revision=lambda lab: make_criteria(lab.by), amendment="amends"
     ),
-    "qualification_file_matches_sha256": new(
-        Qualification,
-        report_number="Q",
-        batch=of("batch"),
-        criterion_revision=of("revision"),
-        verdict="pass",
-        outcomes=[],
-        evidence={},
-        issued_at=NOW,
-        issued_by=of("by"),
-        file=b"x",
-        sha256="0" * 64,
+    "assessment_one_on_its_way": new(Assessment, batch=of("batch"), criterion_revision=of("revision")),
+    "assessmentversion_numbered_once": new(
+        AssessmentVersion, assessment=of("way"), number=1, evidence={}, content_sha256="x", verdict="pass"
     ),
+    "assessmentversion_verdict_known": unguarded(
+        new(AssessmentVersion, assessment=of("way"), number=2, evidence={}, content_sha256="x", verdict="maybe")
+    ),
+    "signature_meaning_known": unguarded(
+        new(Signature, assessment=of("way"), person=of("by"), meaning="witness", version=1)
+    ),
+    "signature_once": new(Signature, assessment=of("way"), person=of("by"), meaning="author"),
+    "signature_by_who_signs": unguarded(
+        new(Signature, assessment=of("way"), person=of("other"), meaning="review", version=1)
+    ),
+    "qualification_amended_once": lambda lab: [issued_row(report_number=number)(lab) for number in "AB"],
+    "qualification_verdict_known": issued_row(verdict="maybe"),
+    "qualification_file_matches_sha256": issued_row(sha256="0" * 64),
 }
 
 
@@ -426,7 +470,7 @@ def test_attachment_is_never_overwritten_and_stays_withdrawn(lab, subtests):
 
 def test_issued_qualification_refuses_every_change(lab):
     runs.complete(by=lab.by, run=lab.run)
-    qualifications.issue(by=lab.by, batch=lab.batch, criterion_revision=lab.revision, render=lambda evidence: b"%PDF-x")
+    issue_report(lab.batch, make_criteria(lab.by), approver=lab.by, render=lambda evidence: b"%PDF-x")
     with pytest.raises(DatabaseError, match="Cannot update"), trail.recorded("tests", "an attempt"):
         Qualification.objects.update(verdict="pass")
 

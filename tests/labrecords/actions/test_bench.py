@@ -218,7 +218,7 @@ def test_disabled_person_may_do_nothing_at_all(person):
     people.disable(by=make_person("administrator"), why="leaves", person=person)
     with pytest.raises(NotAllowed):
         make_coupon(person)
-    assert not any(access.may(person, verb) for verb in ("coupons.log", "runs.record", "qualifications.issue"))
+    assert not any(access.may(person, verb) for verb in ("coupons.log", "runs.record", "assessments.issue"))
 
 
 def every_verb():

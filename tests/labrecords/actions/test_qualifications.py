@@ -7,10 +7,11 @@ from datetime import UTC, datetime
 import pytest
 from django.db import IntegrityError, ProgrammingError, connection, transaction
 from django.test.utils import CaptureQueriesContext
+from django.utils import timezone
 
 import analysis
 from labrecords import trail
-from labrecords.actions import criteria, liquids, methods, qualifications, runs
+from labrecords.actions import assessments, criteria, liquids, methods, qualifications, runs
 from labrecords.actions.evidence import Stored
 from labrecords.errors import NotAllowed, NothingToJudge, ValueRefused
 from labrecords.models import Laboratory, Qualification
@@ -35,11 +36,11 @@ def revision(by):
 
 @pytest.fixture
 def batch(by, revision):
-    return make.make_tested_batch(by, n=3, drops=4)
+    return make.make_tested_batch(by, n=3, drops=4, read_at=timezone.now())
 
 
 def issue(by, batch, revision, render=as_json, **details):
-    return qualifications.issue(by=by, batch=batch, criterion_revision=revision, render=render, **details)
+    return make.issue_report(batch, revision, approver=by, render=render, **details)
 
 
 def test_what_is_issued_is_kept_byte_for_byte(by, batch, revision):
@@ -129,22 +130,27 @@ def test_a_criterion_that_cannot_be_judged_is_a_refusal(by, batch):
         )
 
 
+def another(by, batch, revision, **fields):
+    """A report, not stored yet, that the database would take: of an assessment that is approved."""
+    issued = issue(by, batch, revision)
+    way = make.sign(assessments.prepare(by=by, batch=batch, criterion_revision=revision))
+    copy = Qualification.objects.get(pk=issued.pk)
+    copy.pk, copy._state.adding = None, True
+    for field, value in {"assessment": way, "evidence": way.content.evidence, **fields}.items():
+        setattr(copy, field, value)
+    return copy
+
+
+def test_the_database_takes_another_report_of_an_approved_assessment(by, batch, revision):
+    """The refusals below are for their own reasons."""
+    with trail.recorded("x", "another"):
+        another(by, batch, revision, report_number="QR-26-9999").save()
+    assert Qualification.objects.count() == 2
+
+
 @pytest.mark.parametrize("change", [{"file": b"%PDF-1.4 tampered"}, {"sha256": "0" * 64}])
 def test_the_database_refuses_a_file_that_does_not_match_its_hash(change, by, batch, revision):
-    issued = issue(by, batch, revision)
-    copy = Qualification(
-        batch=batch,
-        criterion_revision=revision,
-        report_number="QR-26-9999",
-        verdict="pass",
-        outcomes=[],
-        evidence={},
-        issued_at=issued.issued_at,
-        issued_by=by,
-        created_by=by,
-        file=issued.file,
-        sha256=issued.sha256,
-    )
+    copy = another(by, batch, revision, report_number="QR-26-9999")
     for field, value in change.items():
         setattr(copy, field, value)
     with pytest.raises(IntegrityError, match="qualification_file_matches_sha256"), trail.recorded("x", "tamper"):
@@ -164,10 +170,8 @@ def test_the_database_refuses_every_later_change(by, batch, revision):
 
 
 def test_the_same_report_number_is_refused_by_the_database(by, batch, revision):
-    issued = issue(by, batch, revision)
-    issued.pk, issued._state.adding = None, True
     with pytest.raises(IntegrityError, match="report_number"), trail.recorded("x", "twice"):
-        issued.save()
+        another(by, batch, revision).save()
 
 
 def test_the_number_of_queries_does_not_grow_with_the_coupons(by, revision):
@@ -214,7 +218,8 @@ def test_control_coupons_stand_in_their_own_role_after_the_treated(by, batch, re
 
 def test_a_clean_batch_has_no_deviations(by, revision):
     reviewer = make.make_person("reviewer")
-    assert qualifications.assemble(make.make_tested_batch(by, reviewer=reviewer), revision)["deviations"] == []
+    batch = make.make_tested_batch(by, reviewer=reviewer, read_at=timezone.now())
+    assert qualifications.assemble(batch, revision)["deviations"] == []
 
 
 def test_deviations_told_by_the_records_name_their_runs(by, batch, revision):

@@ -6,11 +6,21 @@ import time
 import pytest
 from django.db import connection
 
-from labrecords.actions import analyses, coupons, liquids, methods, qualifications, runs
-from labrecords.errors import CouponConsumed, NotFromThisState, Refusal, RunLocked, SavedByOther
+from labrecords import content
+from labrecords.actions import analyses, assessments, coupons, liquids, methods, runs, signing
+from labrecords.errors import (
+    CouponConsumed,
+    NotFromThisState,
+    RecordsChanged,
+    Refusal,
+    RunLocked,
+    SavedByOther,
+    ValueRefused,
+)
 from labrecords.exchange.readings import import_file
 from labrecords.models import Analysis, Coupon, MethodVersion, Qualification, Reading, TestRun
 from tests.factories import (
+    PASSWORD,
     make_coupon,
     make_criteria,
     make_instrument,
@@ -22,6 +32,7 @@ from tests.factories import (
     make_run,
     make_tested_batch,
     pairs,
+    sign,
     sliding,
 )
 
@@ -230,16 +241,88 @@ def test_same_file_imported_twice_at_once_adds_once(slowly):
     assert Reading.objects.count() == 1
 
 
+def approved(person, batch=None):
+    """An assessment that could be issued, of a batch of its own where none is given."""
+    batch = batch or make_tested_batch(person, n=2, drops=2, control=False)
+    return sign(assessments.prepare(by=person, batch=batch, criterion_revision=make_criteria(person)))
+
+
+def issue(person, assessment):
+    return lambda: assessments.issue(by=person, assessment=assessment, render=lambda evidence: b"%PDF")
+
+
 def test_two_qualifications_issued_at_once_have_numbers_of_their_own():
     person = make_person()
-    batch, criteria = make_tested_batch(person, n=2, drops=2, control=False), make_criteria(person)
-    revision = criteria.revisions.get() if hasattr(criteria, "revisions") else criteria
-    issue = lambda: qualifications.issue(  # noqa: E731
-        by=person, batch=batch, criterion_revision=revision, render=lambda evidence: b"%PDF"
-    )
-    found = at_once(issue, issue)
+    batch = make_tested_batch(person, n=2, drops=2, control=False)
+    found = at_once(*[issue(person, approved(person, batch)) for _ in range(2)])
     assert [item for item in found if isinstance(item, Exception)] == []
     assert len(set(Qualification.objects.values_list("report_number", flat=True))) == 2
+
+
+def test_one_assessment_issued_twice_at_once_is_one_report():
+    one, two = make_person(), make_person()
+    assessment = approved(one)
+    found = at_once(issue(one, assessment), issue(two, assessment))
+    assert [type(item) for item in found if isinstance(item, Exception)] == [NotFromThisState]
+    assert Qualification.objects.get().assessment_id == assessment.pk
+
+
+def test_two_who_approve_at_once_leave_one_signature():
+    one, two = make_person(), make_person()
+    batch = make_tested_batch(one, n=2, drops=2, control=False)
+    assessment = assessments.prepare(by=one, batch=batch, criterion_revision=make_criteria(one))
+    assessment = sign(assessment, until="review")
+    approve = lambda by: assessments.approve(  # noqa: E731
+        by=by, assessment=assessment, version=1, password=PASSWORD
+    )
+    found = at_once(lambda: approve(one), lambda: approve(two))
+    assert [type(item) for item in found if isinstance(item, Exception)] == [NotFromThisState]
+    assert list(assessment.signatures.values_list("meaning", flat=True)) == ["author", "review", "approval"]
+    assert signing.broken_signatures() == []
+
+
+def test_two_amendments_of_one_report_issued_at_once_leave_one():
+    person = make_person()
+    batch = make_tested_batch(person, n=2, drops=2, control=False)
+    first = issue(person, approved(person, batch))()
+    told = {"batch": batch, "amends": first, "amendment": "replaces", "amendment_reason": "a wrong name"}
+    ways = [sign(assessments.prepare(by=person, criterion_revision=make_criteria(person), **told)) for _ in range(2)]
+    found = at_once(*[issue(person, way) for way in ways])
+    assert [type(item) for item in found if isinstance(item, Exception)] == [ValueRefused]
+    assert Qualification.objects.filter(amends=first).count() == 1
+
+
+@pytest.mark.parametrize("step", ["complete", "review", "approve", "issue"])
+def test_step_while_a_reading_changes_is_refused_or_comes_first_and_never_other_content(slowly, step):
+    person, other = make_person(), make_person()
+    batch = make_tested_batch(person, n=2, drops=2, control=False)
+    run = TestRun.objects.filter(method_version__method="sliding_angle").first()
+    assessment = assessments.prepare(by=person, batch=batch, criterion_revision=make_criteria(person))
+    steps = ["complete", "review", "approve"]
+    for earlier in steps[: steps.index(step)] if step in steps else steps:
+        assessment = getattr(assessments, earlier)(
+            by=make_person(), assessment=assessment, version=1, password=PASSWORD
+        )
+    taken = (
+        issue(other, assessment)
+        if step == "issue"
+        else lambda: getattr(assessments, step)(by=other, assessment=assessment, version=1, password=PASSWORD)
+    )
+    found = at_once(taken, lambda: runs.record(by=person, run=run, readings=sliding(["28"]), why="misread"))
+    assert failures(found) == []
+    assert not isinstance(found[1], Exception)
+    if isinstance(found[0], Exception):
+        assert isinstance(found[0], RecordsChanged)
+    assert signing.broken_signatures() == []
+    kept = assessment.content
+    assert content.content_sha256(kept.evidence) == kept.content_sha256
+    for report in Qualification.objects.all():
+        assert content.content_sha256(report.evidence) == kept.content_sha256
+    # Whoever came first, the next step is refused: what was signed is no longer what the records say.
+    assessment.refresh_from_db()
+    if assessment.is_open:
+        with pytest.raises(RecordsChanged):
+            assessments._to_be_signed(assessment)
 
 
 def test_split_twice_at_once_makes_one_set_of_children():

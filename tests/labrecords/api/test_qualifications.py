@@ -10,7 +10,8 @@ from pypdf import PdfReader
 from scipy import stats
 
 from labrecords.models import Qualification
-from tests.factories import make_batch, make_criteria, make_lab
+from tests.factories import PASSWORD, make_batch, make_criteria, make_lab, make_person
+from tests.labrecords.api.conftest import Caller
 
 pytestmark = pytest.mark.django_db
 # Invented pairs (advancing, receding), one coupon a row.
@@ -36,7 +37,12 @@ CONDITIONS = {
 
 
 @pytest.fixture
-def issued(quality):
+def author(db):
+    return Caller(make_person("developer"))
+
+
+@pytest.fixture
+def issued(quality, author):
     """From an empty lab to an issued report by requests alone; the answer to the last one."""
     make_lab(quality.person)
 
@@ -70,7 +76,15 @@ def issued(quality):
     ok("specifications/", code="Q1", title="Shedding", fixed_on="2026-01-01", when_inconclusive="six more", criteria=[
         {"label": "C1", "kind": "mean_interval", "quantity": "hysteresis", "limit": 3.5},
     ])  # fmt: skip
-    return ok("qualifications/", batch="B1", criteria="Q1", why="asked for by the customer")
+    way = ok("assessments/", batch="B1", criteria="Q1")
+    assert (way["state"], way["next"], way["verdict"]) == ("draft", "complete", "pass")
+    for caller, verb in ((author, "complete"), (quality, "review"), (quality, "approve")):
+        body = {"version": way["version"], "password": PASSWORD}
+        status, way = caller.post(f"assessments/{way['id']}/{verb}/", body)
+        assert status == 200, way
+    way = ok(f"assessments/{way['id']}/issue/", why="asked for by the customer")
+    assert way["state"] == "issued"
+    return quality.get(f"qualifications/{way['report']}/")[1]
 
 
 def test_outcome_equals_a_computation_apart(issued):
@@ -113,16 +127,22 @@ def test_history_says_why_it_was_issued(quality, issued):
 def test_batch_without_runs_is_refused(quality):
     batch, revision = make_batch(quality.person), make_criteria(quality.person)
     body = {"batch": batch.code, "criteria": revision.criterion_set.code}
-    status, data = quality.post("qualifications/", body)
+    status, data = quality.post("assessments/", body)
     assert (status, data["code"], data["field"]) == (409, "NothingToJudge", "batch")
-    assert quality.post("qualifications/", body | {"revision": 2})[1]["code"] == "UnknownCode"
-    assert quality.post("qualifications/", body | {"verdict": "pass"})[1]["field"] == "verdict"
+    assert quality.post("assessments/", body | {"revision": 2})[1]["code"] == "UnknownCode"
+    assert quality.post("assessments/", body | {"verdict": "pass"})[1]["field"] == "verdict"
     assert Qualification.objects.count() == 0
 
 
-def test_operator_does_not_issue(operator, quality):
+def test_nothing_is_issued_in_one_step(quality):
     batch, revision = make_batch(quality.person), make_criteria(quality.person)
-    status, data = operator.post("qualifications/", {"batch": batch.code, "criteria": revision.criterion_set.code})
+    status, _ = quality.post("qualifications/", {"batch": batch.code, "criteria": revision.criterion_set.code})
+    assert status == 405
+
+
+def test_operator_does_not_prepare(operator, quality):
+    batch, revision = make_batch(quality.person), make_criteria(quality.person)
+    status, data = operator.post("assessments/", {"batch": batch.code, "criteria": revision.criterion_set.code})
     assert (status, data["code"]) == (403, "NotAllowed")
 
 

@@ -10,8 +10,8 @@ from django.utils import timezone
 from labrecords.actions import batches, instruments, processing, projects, recipes, runs
 from labrecords.api.urls import router
 from labrecords.models import Coupon, MethodVersion
-from labrecords.reports.qualification import issue
 from tests.factories import (
+    issue_report,
     make_batch,
     make_coupon,
     make_criteria,
@@ -54,7 +54,7 @@ def fill(by, number):
         runs.record(by=by, run=run, readings=sliding([4, 5, 6]))
         runs.exclude(by=by, why="fibre", reading=run.readings.first())
         runs.complete(by=by, run=run)
-    issue(by=by, batch=batch, criterion_revision=make_criteria(by, project=project))
+    issue_report(batch, make_criteria(by, project=project), approver=by)
 
 
 def test_number_of_queries_does_not_grow_with_the_rows(quality):

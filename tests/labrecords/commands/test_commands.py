@@ -12,10 +12,11 @@ from pathlib import Path
 
 import pytest
 from django.core.management import CommandError, call_command
+from pypdf import PdfReader
 
 from labrecords.actions import coupons
-from labrecords.errors import FileRefused, NotAllowed, ReasonMissing, UnknownCode, ValueRefused
-from labrecords.models import Coupon, Laboratory, Person, Qualification, Reading, TestRun
+from labrecords.errors import FileRefused, NotAllowed, ReasonMissing, SigningRefused, UnknownCode, ValueRefused
+from labrecords.models import Assessment, Coupon, Laboratory, Person, Qualification, Reading, TestRun
 from tests.factories import (
     PASSWORD,
     make_batch,
@@ -26,6 +27,7 @@ from tests.factories import (
     make_lot,
     make_method_version,
     make_person,
+    sign,
 )
 
 HEADER = "run,coupon,method,liquid,drop_volume_ul,dose,position,drop,quantity,value,qualifier\n"
@@ -175,12 +177,42 @@ def qualifiable(by):
     return batch, revision, lines
 
 
-def test_qualify_batch_writes_the_issued_file(by, write_file, tmp_path):
+@pytest.fixture
+def password_file(tmp_path):
+    path = tmp_path / "password"
+    path.write_text(f"{PASSWORD}\n")
+    return str(path)
+
+
+def prepared(by, write_file):
+    """The number of an assessment made by the command, of a batch whose runs were entered by the command."""
     batch, revision, lines = qualifiable(by)
     said("record_readings", write_file(*lines), "--observed-at", "2026-03-02T09:00")
-    out = tmp_path / "report.pdf"
-    code = revision.criterion_set.code
-    printed = said("qualify_batch", batch.code, "--criteria", f"{code}:1", "--out", str(out))
+    printed = said("qualify_batch", batch.code, "--criteria", f"{revision.criterion_set.code}:1", "--by", by.username)
+    assessment = Assessment.objects.get()
+    assert printed.splitlines() == [
+        "verdict: pass",
+        f"assessment: {assessment.pk}",
+        f"SHA-256 of content: {assessment.content.content_sha256}",
+        f"next: manage.py assessment {assessment.pk} complete --by USERNAME",
+    ]
+    return str(assessment.pk)
+
+
+def test_steps_of_an_assessment_write_the_issued_file(by, write_file, password_file, tmp_path):
+    number, out = prepared(by, write_file), tmp_path / "report.pdf"
+    people = {"complete": make_person("developer"), "review": make_person("reviewer"), "approve": by}
+    states = {
+        "complete": "complete; next: review",
+        "review": "reviewed; next: approve",
+        "approve": "approved; next: issue",
+    }
+    for step, person in people.items():
+        printed = said("assessment", number, step, "--by", person.username, "--password-file", password_file)
+        assert printed.splitlines()[1] == f"assessment {number}: {states[step]}"
+        assert f"{person.full_name} signs version 1" in printed
+        assert PASSWORD not in printed
+    printed = said("assessment", number, "issue", "--out", str(out))
     issued = Qualification.objects.get()
     assert out.read_bytes() == bytes(issued.file)
     assert out.read_bytes().startswith(b"%PDF")
@@ -189,22 +221,46 @@ def test_qualify_batch_writes_the_issued_file(by, write_file, tmp_path):
         str(out), f"verdict: {issued.verdict}", f"report number: {issued.report_number}", f"SHA-256: {digest}",
     ]  # fmt: skip
     with pytest.raises(UnknownCode, match="revision of"):
-        said("qualify_batch", batch.code, "--criteria", f"{code}:7", "--out", str(out))
+        said("qualify_batch", issued.batch.code, "--criteria", f"{issued.criterion_revision.criterion_set.code}:7")
 
 
-def test_qualify_batch_issues_nothing_that_it_could_not_write(by, write_file, tmp_path):
+def test_assessment_command_refuses_in_the_words_of_the_actions(by, write_file, tmp_path, monkeypatch):
+    number, wrong = prepared(by, write_file), tmp_path / "wrong"
+    wrong.write_text("not it\n")
+    with pytest.raises(SigningRefused, match="not the password of"):
+        said("assessment", number, "complete", "--by", by.username, "--password-file", str(wrong))
+    monkeypatch.setattr("sys.stdin", io.StringIO(f"{PASSWORD}\n"))
+    said("assessment", number, "complete", "--by", by.username)
+    monkeypatch.setattr("sys.stdin", io.StringIO(f"{PASSWORD}\n"))
+    with pytest.raises(ValueRefused, match="signed this content as author"):
+        said("assessment", number, "review", "--by", by.username)
+    with pytest.raises(ReasonMissing):
+        said("assessment", number, "withdraw", "--by", by.username)
+    said("assessment", number, "withdraw", "--by", by.username, "--why", "another batch was meant")
+    assert Assessment.objects.get().state == "withdrawn"
+    with pytest.raises(UnknownCode, match="no assessment"):
+        said("assessment", "99999", "withdraw", "--by", by.username, "--why", "none")
+
+
+def test_nothing_is_issued_that_could_not_be_written(by, write_file, tmp_path):
+    number = prepared(by, write_file)
+    sign(Assessment.objects.get())
+    for out in (["--out", str(tmp_path / "no" / "x.pdf")], []):
+        with pytest.raises(ValueRefused, match=r"cannot be written|is missing"):
+            said("assessment", number, "issue", "--by", by.username, *out)
+    assert Qualification.objects.count() == 0
+
+
+def test_draft_is_written_beside_the_outcome(by, write_file, tmp_path):
     batch, revision, lines = qualifiable(by)
     said("record_readings", write_file(*lines))
+    code, out = revision.criterion_set.code, tmp_path / "draft.pdf"
     with pytest.raises(ValueRefused, match="cannot be written"):
-        said(
-            "qualify_batch",
-            batch.code,
-            "--criteria",
-            revision.criterion_set.code,
-            "--out",
-            str(tmp_path / "no" / "x.pdf"),
-        )
-    assert Qualification.objects.count() == 0
+        said("qualify_batch", batch.code, "--criteria", code, "--draft", str(tmp_path / "no" / "x.pdf"))
+    assert Assessment.objects.count() == 0
+    said("qualify_batch", batch.code, "--criteria", code, "--draft", str(out))
+    sheets = PdfReader(out).pages
+    assert all("DRAFT, NOT ISSUED" in sheet.extract_text() for sheet in sheets)
 
 
 @pytest.mark.django_db

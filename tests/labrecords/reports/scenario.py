@@ -6,7 +6,6 @@ from django.utils import timezone
 
 from labrecords import trail
 from labrecords.actions import batches, criteria, liquids, processing, projects, runs
-from labrecords.reports import qualification
 from tests import factories as make
 
 HOSTILE = 'A <b>bold</b> name & <img src="/etc/hostname"/> </para>'
@@ -158,5 +157,5 @@ def rich_evidence():
         make.make_person("reviewer", full_name="R. Eviewer"),
     )
     batch = rich_batch(by, reviewer)
-    issued = qualification.issue(by=by, batch=batch, criterion_revision=specification(by))
+    issued = make.issue_report(batch, specification(by), reviewer=reviewer, approver=by)
     return issued.evidence

@@ -13,7 +13,6 @@ import pytest
 from scipy import stats
 
 from labrecords.actions import batches, liquids, processing, runs
-from labrecords.reports import qualification
 from tests import factories as make
 
 pytestmark = pytest.mark.django_db
@@ -50,7 +49,7 @@ class Bench:
 
     def issue(self, *rows, **fields):
         revision = make.make_criteria(self.by, list(rows), **fields)
-        issued = qualification.issue(by=self.by, batch=self.batch, criterion_revision=revision)
+        issued = make.issue_report(self.batch, revision, approver=self.by)
         if os.environ.get("KEEP_REPORTS"):
             name = re.sub(r"\W+", "-", os.environ["PYTEST_CURRENT_TEST"].split("::")[-1].split(" ")[0])
             Path(os.environ["KEEP_REPORTS"], f"{name}.pdf").write_bytes(bytes(issued.file))

@@ -18,6 +18,7 @@ from django.db import transaction
 from reportlab.platypus import Spacer
 from scipy import stats
 
+from labrecords.actions import assessments
 from labrecords.reports import look, pages, qualification
 from labrecords.reports.text import paragraph
 from tests import factories as make
@@ -344,8 +345,12 @@ def test_six_coupons_with_thirty_drops_take_under_two_seconds(n, drops):
     by = make.make_person("quality")
     revision, batch = make.make_shedding_criteria(by), make.make_tested_batch(by, n, drops)
     started = time.perf_counter()
-    issued = qualification.issue(by=by, batch=batch, criterion_revision=revision)
-    assert time.perf_counter() - started < 2
+    assessment = assessments.prepare(by=by, batch=batch, criterion_revision=revision)
+    prepared = time.perf_counter() - started
+    assessment = make.sign(assessment)
+    started = time.perf_counter()
+    issued = qualification.issue(by=by, assessment=assessment)
+    assert prepared + time.perf_counter() - started < 2
     assert len(pypdf.PdfReader(BytesIO(issued.file)).pages) < 20
 
 

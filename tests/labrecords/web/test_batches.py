@@ -5,8 +5,8 @@ import hashlib
 import pytest
 from django.urls import reverse
 
-from labrecords.actions import coupons, runs
-from labrecords.models import Batch, Deviation, Qualification
+from labrecords.actions import assessments, coupons, runs
+from labrecords.models import Assessment, Batch, Deviation, Qualification
 from tests.factories import (
     make_batch,
     make_coupon,
@@ -18,6 +18,7 @@ from tests.factories import (
     make_person,
     make_recipe,
     make_run,
+    sign,
     sliding,
 )
 
@@ -123,14 +124,19 @@ def test_further_coupons_join_with_a_reason(page, person):
     assert batch.members.filter(coupon=coupon, role="treated").exists()
 
 
-def test_outcome_is_shown_before_issuing_and_issue_keeps_the_file(page, person):
+def test_outcome_is_shown_before_preparing_and_issue_keeps_the_file(page, person):
     batch, revision = read_batch(person), make_criteria(person)
     url = reverse("qualify", args=[batch.code])
     preview = page.get(url, {"specification": revision.pk})
     assert preview.status_code == 200
     assert "pass" in preview.context["outcomes"][0]["words"]
     assert not Qualification.objects.exists()
-    issued = page.post(url, {"specification": revision.pk})
+    prepared = page.post(url, {"specification": revision.pk})
+    assessment = Assessment.objects.get()
+    assert prepared.url == reverse("assessment", args=[assessment.pk])
+    assert not Qualification.objects.exists()
+    sign(assessment)
+    issued = page.post(reverse("assessment-issue", args=[assessment.pk]), {"version": 1})
     made = Qualification.objects.get()
     assert issued.url == reverse("qualification", args=[made.report_number])
     assert made.sha256 in page.get(issued.url).text
@@ -149,12 +155,22 @@ def test_batch_with_a_draft_is_not_qualified_and_says_which(page, person):
     assert draft.code in answer.text
 
 
-def test_developer_sees_the_outcome_but_no_button_to_issue(client, person):
+def test_operator_sees_the_outcome_but_no_button_to_prepare(client, person):
     batch, revision = read_batch(person), make_criteria(person)
-    client.force_login(make_person("developer"))
+    client.force_login(make_person("operator"))
     url = reverse("qualify", args=[batch.code])
-    assert "Issue the report" not in client.get(url, {"specification": revision.pk}).text
+    assert "Prepare the report" not in client.get(url, {"specification": revision.pk}).text
     assert client.post(url, {"specification": revision.pk}).status_code == 403
+    assert not Assessment.objects.exists()
+
+
+def test_developer_sees_an_approved_assessment_but_no_button_to_issue(client, person):
+    batch, revision = read_batch(person), make_criteria(person)
+    assessment = sign(assessments.prepare(by=person, batch=batch, criterion_revision=revision))
+    client.force_login(make_person("developer"))
+    url = reverse("assessment", args=[assessment.pk])
+    assert "Issue the report</button>" not in client.get(url).text
+    assert client.post(reverse("assessment-issue", args=[assessment.pk]), {"version": 1}).status_code == 403
     assert not Qualification.objects.exists()
 
 

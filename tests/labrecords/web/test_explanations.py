@@ -9,8 +9,8 @@ from pypdf import PdfReader
 
 import analysis
 from labrecords.actions import analyses
-from labrecords.models import Qualification, TestRun
-from tests.factories import make_criteria
+from labrecords.models import TestRun
+from tests.factories import issue_report, make_criteria
 from tests.labrecords.web.test_batches import read_batch
 
 pytestmark = pytest.mark.django_db
@@ -24,8 +24,7 @@ def batch(person):
 def issued(page, batch, person):
     row = {"label": "C1", "kind": "mean_interval", "quantity": "sliding_angle", "limit": 8.0}
     criteria = make_criteria(person, rows=[row])
-    page.post(reverse("qualify", args=[batch.code]), {"specification": criteria.pk})
-    return Qualification.objects.get()
+    return issue_report(batch, criteria, approver=person)
 
 
 def test_each_result_of_a_run_leads_to_its_explanation(page, batch):

@@ -7,8 +7,8 @@ from django.urls import reverse
 
 from labrecords.actions import runs
 from labrecords.models import TestRun
-from labrecords.reports.qualification import issue
 from tests.factories import (
+    issue_report,
     make_batch,
     make_coupon,
     make_criteria,
@@ -94,7 +94,7 @@ def test_lists_and_forms(asked, person, shared, name):
             read(person, member.coupon, [3.5, 5.7, 4.0], shared)
         make_coupon(person)
         make_method_version(person)
-        issue(by=person, batch=batch, criterion_revision=make_criteria(person))
+        issue_report(batch, make_criteria(person), approver=person)
 
     more()
     first = asked(reverse(name))

@@ -55,8 +55,7 @@ def test_draft_run_stands_there_until_complete_then_its_batch_waits(page, person
 
 
 def test_batch_waits_again_only_after_a_newer_run(page, person):
-    from labrecords.actions import qualifications
-    from tests.factories import make_criteria
+    from tests.factories import issue_report, make_criteria
 
     batch = make_batch(person, n=1)
     coupon = batch.members.get().coupon
@@ -67,9 +66,7 @@ def test_batch_waits_again_only_after_a_newer_run(page, person):
         runs.complete(by=person, run=run)
 
     read()
-    issued = qualifications.issue(
-        by=person, batch=batch, criterion_revision=make_criteria(person), render=lambda evidence: b"a file"
-    )
+    issued = issue_report(batch, make_criteria(person), approver=person, render=lambda evidence: b"a file")
     text = today(page)
     assert "None waits" in text
     assert issued.report_number in text
