@@ -307,7 +307,7 @@ def test_a_weak_key_or_a_wrong_password_is_refused(lab):
 
 def test_a_setting_that_names_no_readable_file_stops_the_start(monkeypatch, tmp_path):
     monkeypatch.setenv("LABRECORDS_CERTIFICATE", str(tmp_path / "none.p12"))
-    with pytest.raises(SettingRefused, match="LABRECORDS_CERTIFICATE: .* is no file that can be read"):
+    with pytest.raises(SettingRefused, match=r"LABRECORDS_CERTIFICATE: .* is no file that can be read"):
         settings._file("LABRECORDS_CERTIFICATE")
     (tmp_path / "none.p12").write_bytes(b"")
     assert settings._file("LABRECORDS_CERTIFICATE") == tmp_path / "none.p12"
