@@ -5,7 +5,7 @@ from __future__ import annotations
 import platform
 import shutil
 import time
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -52,6 +52,11 @@ def items(data: Path | None = None) -> list[Item]:
 
 def needs_attention(found: list[Item]) -> list[Item]:
     return [item for item in found if not item.is_fine]
+
+
+def as_data(found: list[Item]) -> dict:
+    """The list for a program."""
+    return {"needs_attention": bool(needs_attention(found)), "items": [asdict(item) for item in found]}
 
 
 def _program():

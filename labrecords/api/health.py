@@ -19,5 +19,4 @@ class HealthView(APIView):
     @extend_schema(operation_id="health_retrieve", responses={200: HealthShape, 403: RefusalShape})
     def get(self, request):
         """What an operator looks at: versions, migrations, disk, last back-up, record chain, clock."""
-        items = health.look(by=request.user)
-        return Response(HealthShape({"needs_attention": bool(health.needs_attention(items)), "items": items}).data)
+        return Response(HealthShape(health.as_data(health.look(by=request.user))).data)

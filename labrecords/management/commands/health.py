@@ -1,6 +1,5 @@
 """How the installation is, for whoever runs the machine; ends with 1 when something needs attention."""
 
-import dataclasses
 import json
 import sys
 
@@ -20,14 +19,11 @@ class Command(BaseCommand):
 
     def handle(self, **options):
         found = health.items(settings.DATA)
-        self.stdout.write(_as_json(found) if options["json"] else _as_text(found))
+        self.stdout.write(
+            json.dumps(health.as_data(found), indent=1, ensure_ascii=False) if options["json"] else _as_text(found)
+        )
         if health.needs_attention(found):
             sys.exit(1)
-
-
-def _as_json(found):
-    said = {"needs_attention": bool(health.needs_attention(found)), "items": [dataclasses.asdict(i) for i in found]}
-    return json.dumps(said, indent=1, ensure_ascii=False)
 
 
 def _as_text(found):

@@ -61,15 +61,18 @@ def test_triggers_and_constraints_come_back_too(lab, place, empty):
     # Of constraints the names: the server writes a list of texts in other words once it has been read in again.
     definitions = """
         SELECT pg_get_triggerdef(oid) FROM pg_trigger WHERE NOT tgisinternal
-        UNION ALL SELECT conname || contype || conrelid::regclass FROM pg_constraint
+        UNION ALL SELECT format('%s %s %s', conname, contype, conrelid::regclass) FROM pg_constraint
             WHERE connamespace = 'public'::regnamespace
         UNION ALL SELECT pg_get_functiondef(oid) FROM pg_proc WHERE pronamespace = 'public'::regnamespace ORDER BY 1"""
+    suite = connection.copy()
     found = []
-    for own in (connection.copy(), empty):
-        with own.cursor() as cursor:
-            cursor.execute(definitions)
-            found.append(cursor.fetchall())
-        own.close()
+    try:
+        for own in (suite, empty):
+            with own.cursor() as cursor:
+                cursor.execute(definitions)
+                found.append(cursor.fetchall())
+    finally:
+        suite.close()
     assert found[0] == found[1]
     assert len(found[0]) > 300
 
