@@ -36,7 +36,8 @@ def _of_noun(by, noun, model, span):
     )
     if span.who:
         events = events.filter(pgh_context__metadata__who=span.who)
-    return events.order_by().values_list(Value(noun, output_field=CharField()), "pgh_id", "pgh_created_at")
+    named = events.order_by().annotate(noun=Value(noun, output_field=CharField()))
+    return named.values_list("noun", "pgh_id", "pgh_created_at")
 
 
 def changes(lines) -> list[tuple[str, Change]]:

@@ -59,14 +59,16 @@ def finish(
         raise ValueRefused(field="finished_at", label="Step", value=process.step, rule="has been finished already")
     kind = process.step.declaration
     actual = {key: kind.field(key).checked(value) for key, value in (actual or {}).items() if value not in (None, "")}
-    if why == FINISHED and _overwrites(process, actual, masses or {}):
-        raise ReasonMissing()
+    explained = {key for key, reason in (reasons or {}).items() if str(reason).strip()}
+    is_change = _overwrites(process, actual, masses or {}, explained)
     process.finished_at, process.actual = finished_at, process.actual | actual
     process.remark = "\n".join(text for text in (process.remark, remark.strip()) if text)
     write(process)
     _check_times(process)
     _weighed(process, masses or {})
     _deviations(by, process, reasons or {})
+    if is_change and why == FINISHED:
+        raise ReasonMissing()
     _move_on(process)
     return process
 
@@ -103,9 +105,9 @@ def _coupons(by, process, coupons, masses, rack):
     _move_on(process)
 
 
-def _overwrites(process, actual, masses):
-    """Whether a stored actual value or mass would become another one."""
-    pairs = [(process.actual.get(key), value) for key, value in actual.items()]
+def _overwrites(process, actual, masses, explained):
+    """Whether a stored actual value or mass becomes another one; a deviation's own reason explains its value."""
+    pairs = [(process.actual.get(key), value) for key, value in actual.items() if key not in explained]
     for row in process.processed.filter(coupon__code__in=masses).select_related("coupon"):
         pairs += zip((row.mass_before_mg, row.mass_after_mg), masses[row.coupon.code], strict=True)
     return any(None not in (stored, given) and stored != given for stored, given in pairs)

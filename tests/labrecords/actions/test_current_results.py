@@ -124,7 +124,7 @@ def test_corrected_receding_angle_brings_the_next_result_of_the_sliding_run_besi
     beside = angles(person, coupon=coupon, liquid_lot=lot)
     run = make_run(person, coupon, liquid_lot=lot)
     runs.record(by=person, run=run, readings=sliding(["4.5", "5.5"]))
-    runs.record(by=person, run=beside, readings=pairs([("113", "100")]))
+    runs.record(by=person, run=beside, why="misread", readings=pairs([("113", "100")]))
     pair = TestRun.objects.filter(coupon=coupon)
     now = {
         item.pk: analysis.as_data(analysis.analyse_run(record, baseline))

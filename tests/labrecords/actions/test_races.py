@@ -96,8 +96,8 @@ def test_two_runs_of_a_coupon_saved_at_once_are_both_analysed_from_what_is_store
     runs.record(by=person, run=angles, readings=pairs([("113", "110")]))
     runs.record(by=person, run=tilts, readings=sliding(["4.5"]))
     found = at_once(
-        lambda: runs.record(by=person, run=angles, readings=pairs([("113", "100")])),
-        lambda: runs.record(by=person, run=tilts, readings=sliding(["9.5"])),
+        lambda: runs.record(by=person, run=angles, why="misread", readings=pairs([("113", "100")])),
+        lambda: runs.record(by=person, run=tilts, why="misread", readings=sliding(["9.5"])),
     )
     assert failures(found) == []
     stored = Analysis.objects.filter(is_current=True)
@@ -115,7 +115,7 @@ def test_reading_and_another_verb_at_once_end_in_an_order_and_never_in_a_fault(s
     run = make_run(one)
     run = runs.record(by=one, run=run, readings=sliding(["4.5"]))
     found = at_once(
-        lambda: runs.record(by=one, run=run, readings=sliding(["4.6"]), version=run.version),
+        lambda: runs.record(by=one, run=run, why="misread", readings=sliding(["4.6"]), version=run.version),
         lambda: other(two, one, run),
     )
     assert failures(found) == []
@@ -349,7 +349,7 @@ def test_property_added_while_readings_are_saved_leaves_no_result_of_earlier_val
     run = make_run(person, liquid_lot=lot)
     runs.record(by=person, run=run, readings=sliding(["4.5"]))
     found = at_once(
-        lambda: runs.record(by=person, run=run, readings=sliding(["9.5"])),
+        lambda: runs.record(by=person, run=run, why="misread", readings=sliding(["9.5"])),
         lambda: liquids.add_property(
             by=person, liquid=lot.liquid, quantity="surface_tension", value=50.0, source="invented", uncertainty=0.1
         ),

@@ -201,10 +201,10 @@ def test_import_never_changes_a_stored_reading(person):
     make_method_version(person)
     run = make_run(person)
     runs.record(by=person, run=run, readings=sliding([4.5]))
-    head = "run,coupon,method,liquid,drop_volume_ul,dose,quantity,position,drop,value\n"
+    head = "run,coupon,method,liquid,drop_volume_ul,dose,quantity,position,drop,value,qualifier\n"
     line = f"{run.code},{run.coupon.code},sliding_angle,{run.liquid_lot.code},10,0,sliding_angle,1,1,"
     with pytest.raises(FileRefused) as refused:
-        import_file(by=person, data=f"{head}{line}4.6\n".encode(), name="again.csv", why="better values")
+        import_file(by=person, data=f"{head}{line}4.6,\n".encode(), name="again.csv", why="better values")
     assert "correct it on the run page with a reason" in refused.value.lines[0]["rule"]
     assert stored(run) == [(4.5, True)]
 

@@ -7,7 +7,7 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
-from labrecords.actions import batches, instruments, processing, projects, recipes, runs
+from labrecords.actions import attachments, batches, instruments, processing, projects, recipes, runs
 from labrecords.api.urls import router
 from labrecords.models import Coupon, MethodVersion
 from tests.factories import (
@@ -49,6 +49,7 @@ def fill(by, number):
     rig = make_instrument(by)
     today = timezone.localdate()
     instruments.calibrate(by=by, instrument=rig, done_on=today, due_on=today + timedelta(days=9), result="fine")
+    attachments.add(by=by, owner=control, name="note.txt", data=b"%d" % number)
     for coupon in treated:
         run = make_run(by, coupon=coupon, liquid_lot=make_liquid_lot(by), instrument=rig)
         runs.record(by=by, run=run, readings=sliding([4, 5, 6]))

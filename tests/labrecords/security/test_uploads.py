@@ -406,11 +406,11 @@ def test_api_refuses_with_the_field_and_stores_nothing(person, coupon, body, fie
 
 # ---- imported files ------------------------------------------------------------------------------------
 
-HEAD = "run,coupon,method,liquid,drop_volume_ul,dose,quantity,position,drop,value\n"
+HEAD = "run,coupon,method,liquid,drop_volume_ul,dose,quantity,position,drop,value,qualifier\n"
 
 
 def imported(person, coupon, lot, codes, value="4.5"):
-    lines = [f"{code},{coupon.code},sliding_angle,{lot.code},10,0,sliding_angle,1,1,{value}\n" for code in codes]
+    lines = [f"{code},{coupon.code},sliding_angle,{lot.code},10,0,sliding_angle,1,1,{value},\n" for code in codes]
     return (HEAD + "".join(lines)).encode()
 
 
@@ -441,6 +441,6 @@ def test_further_file_of_a_known_run_is_kept_too(person, coupon):
     first = imported(person, coupon, lot, ["F-1"])
     import_file(by=person, data=first, name="one.csv")
     runs.reopen(by=person, why="one more drop", run=Attachment.objects.get().run)
-    second = first + f"F-1,{coupon.code},sliding_angle,{lot.code},10,0,sliding_angle,1,2,5.5\n".encode()
+    second = first + f"F-1,{coupon.code},sliding_angle,{lot.code},10,0,sliding_angle,1,2,5.5,\n".encode()
     import_file(by=person, data=second, name="two.csv")
     assert [row.name for row in Attachment.objects.filter(run__code="F-1")] == ["one.csv", "two.csv"]

@@ -88,6 +88,9 @@ def test_second_person_sees_what_the_first_saved_and_saves_again(page, person):
         "was-0-sliding_angle": "measured|9.9|",
         "was-1-sliding_angle": "measured|8.8|",
     }
+    # The other's value is stored by now: to put another one in its place needs a reason.
+    assert "Say why" in page.post(reverse("run-save", args=[run.code]), again).text
+    again["why"] = "the other read the wrong drop"
     assert page.post(reverse("run-save", args=[run.code]), again).status_code == 302
     assert [(r.position, r.value) for r in Reading.objects.current()] == [("1", 3.5), ("2", 8.8)]
 
