@@ -9,7 +9,16 @@ from labrecords.errors import Refusal
 from labrecords.web import today
 from tests.factories import PASSWORD, make_person
 
-INSIDE = ["Traceback", "SELECT", "psycopg", str(settings.ROOT), "labrecords/web", ".py", "site-packages", "secret-in-the-fault"]
+INSIDE = [
+    "Traceback",
+    "SELECT",
+    "psycopg",
+    str(settings.ROOT),
+    "labrecords/web",
+    ".py",
+    "site-packages",
+    "secret-in-the-fault",
+]
 
 
 @pytest.fixture
