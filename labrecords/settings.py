@@ -101,6 +101,7 @@ INSTALLED_APPS = [
 MIDDLEWARE = [
     "django.middleware.security.SecurityMiddleware",
     "csp.middleware.CSPMiddleware",
+    "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "labrecords.web.gate.Visit",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
@@ -112,7 +113,6 @@ MIDDLEWARE = [
     "labrecords.web.gate.Gate",
     # Every page asks for a sign-in unless it says otherwise; the API's views have permissions of their own.
     "django.contrib.auth.middleware.LoginRequiredMiddleware",
-    "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "labrecords.web.unseen.Shown",
     "labrecords.web.refusal.RefusalPage",
     "axes.middleware.AxesMiddleware",

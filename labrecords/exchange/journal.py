@@ -6,7 +6,7 @@ import csv
 import io
 
 from labrecords import history, journal
-from labrecords.exchange.results import harmless
+from labrecords.exchange.cells import harmless
 
 COLUMNS = ("at", "noun", "record", "what", "who", "name", "why", "field", "original", "amended")
 CHUNK = 500

@@ -12,6 +12,7 @@ from django.db.models import Prefetch
 import analysis
 from analysis import HOLDS, METHODS, QUANTITIES, ROLES
 from labrecords.actions import analyses
+from labrecords.exchange.cells import harmless
 from labrecords.models import Analysis, Batch, TestRun
 from labrecords.models.run import DRAFT, RUN_STATES
 
@@ -20,7 +21,6 @@ _OF = ("level", "code", "state", *_GROUP)
 _NUMBER = ("value", "low", "high", "confidence", "unit", "n_coupons", "n_drops", "n_not_moved")
 COLUMNS = (*_OF, "kind", "key", "label", *_NUMBER, "n_excluded", "n_lost", "outcome", "note")
 _NOT_MOVED = "_not_moved"
-_FORMULA = ("=", "+", "-", "@", "\t", "\r")
 
 
 @dataclass(frozen=True)
@@ -190,10 +190,6 @@ def _statistic(facts, item, all_items):
 def _check(facts, check):
     told = {"kind": "check", "key": check["key"], "label": check["title"]}
     return facts | told | {"outcome": check["outcome"], "note": check["why"]}
-
-
-def harmless(value):
-    return f"'{value}" if isinstance(value, str) and value.startswith(_FORMULA) else value
 
 
 def _heading(row):

@@ -232,7 +232,7 @@ def test_command_ends_with_1_when_something_needs_attention():
 @pytest.mark.django_db(transaction=True)
 def test_command_ends_with_0_when_nothing_does(tmp_path, monkeypatch):
     monkeypatch.setattr(settings, "DATA", tmp_path)
-    monkeypatch.setattr("labrecords.postgresql.durability.NEEDED", ("row_security",))  # one that is on here
+    monkeypatch.setattr("labrecords.postgresql.durability.SETTINGS", ("row_security",))  # one that is on here
     made = archive.back_up(connection, tmp_path, tmp_path / "lab.tar")
     latest.note(tmp_path, tmp_path / "lab.tar", made.taken_at, is_encrypted=False)
     assert command()[0] == 0, command()[1]

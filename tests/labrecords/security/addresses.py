@@ -30,14 +30,14 @@ class World:
         processing.note_deviation(by=person, batch=batch, what="late", reason="lift stood still")
         run, coupon = TestRun.objects.first(), Coupon.objects.first()
         statistic = Analysis.objects.get(run=run, is_current=True).content["statistics"][0]["key"]
+        specification = issued.criterion_revision.criterion_set
         recipe, liquid = batch.recipe_revision.recipe, run.liquid_lot.liquid
         # `noun.parameter` of an address, or the parameter alone where it means the same everywhere.
         self.words = {
             "batches.code": batch.code, "coupons.code": coupon.code, "runs.code": run.code, "recipes.code": recipe.code,
             "number": issued.report_number, "report_number": issued.report_number, "pk": "1",
             "instruments.code": run.instrument.code, "liquids.code": liquid.code, "materials.code": batch.lot.code,
-            "specifications.code": issued.criterion_revision.criterion_set.code,
-            "liquid-lots.code": run.liquid_lot.code,
+            "specifications.code": specification.code, "liquid-lots.code": run.liquid_lot.code,
             "people.pk": str(person.pk), "username": person.username, "readings.pk": str(Reading.objects.first().pk),
             "deviations.pk": str(Deviation.objects.first().pk), "shelf": "liquids", "owner": "liquid", "order": "1",
             "verb": "role", "processing.pk": str(ProcessRecord.objects.first().pk), "key": "temperature_c",
