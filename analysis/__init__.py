@@ -7,6 +7,7 @@ own: `wetting`, `film`, `optics`, `measures` and `statistics`.
 
 from analysis import film, measures, optics, statistics, wetting
 from analysis.batch import analyse_batch
+from analysis.checks.scope import SCOPE_CHECKS
 from analysis.criteria import CRITERION_KINDS, judge
 from analysis.explanation import Chain, explain_batch, explain_judgement, explain_run, formula_steps
 from analysis.formula import FORMULAS, Formula
@@ -72,6 +73,7 @@ __all__ = [
     "QUANTITIES",
     "REFERENCE",
     "ROLES",
+    "SCOPE_CHECKS",
     "SOURCES",
     "TREATED",
     "BatchGroup",

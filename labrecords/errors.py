@@ -26,6 +26,11 @@ class Refusal(Exception):
     def code(self) -> str:
         return type(self).__name__
 
+    @property
+    def headers(self) -> dict:
+        """What goes with the answer, beside the words."""
+        return {}
+
 
 class NotAllowed(Refusal):
     """{who} may not do this: “{verb}” is open to {roles}."""
@@ -38,6 +43,49 @@ class SignInRefused(Refusal):
 
     field = "username"
     status = 401
+
+
+class TooManyAttempts(Refusal):
+    """Too many failed attempts for this name or from this address. Try again in {minutes} min, or ask an administrator to lift this."""
+
+    status = 429
+
+    @property
+    def headers(self):
+        return {"Retry-After": str(60 * self.details["minutes"])}
+
+
+class CodeRefused(Refusal):
+    """The six-digit code of your second factor is missing or does not fit; each code serves once."""
+
+    field = "code"
+    status = 401
+
+
+class StartPasswordOver(Refusal):
+    """This start password was not used within {days} days. Ask an administrator for a new one."""
+
+    field = "password"
+    status = 401
+
+
+class StartPasswordOnly(Refusal):
+    """{who} still has the start password that somebody else knows: choose your own first."""
+
+    status = 403
+
+
+class PasswordWrong(Refusal):
+    """That is not your password."""
+
+    field = "password"
+    status = 403
+
+
+class TokenReadsOnly(Refusal):
+    """Token “{name}” may read only."""
+
+    status = 403
 
 
 class ReasonMissing(Refusal):
@@ -117,6 +165,13 @@ class LotExpired(Refusal):
     status = 409
 
 
+class InstrumentOutOfService(Refusal):
+    """Instrument {instrument} is out of service; its readings are in doubt from {since} on."""
+
+    field = "instrument"
+    status = 409
+
+
 class DeviationNeedsReason(Refusal):
     """{label} was {value} {unit}, outside {low} to {high} {unit} of recipe {recipe}. Give the reason; it becomes a deviation."""
 
@@ -133,6 +188,41 @@ class NothingToJudge(Refusal):
     """Batch {batch} cannot be qualified yet: {why}"""
 
     field = "batch"
+    status = 409
+
+
+class SigningRefused(Refusal):
+    """Not signed: this is not the password of {who}. Nothing was stored."""
+
+    field = "password"
+    status = 403
+
+
+class OnItsWay(Refusal):
+    """Batch {batch} is on its way to a report by {specification} already: assessment {assessment}, {state}. Go on with that one, or withdraw it."""
+
+    field = "batch"
+    status = 409
+
+
+class PreparedAnew(Refusal):
+    """Assessment {assessment} is at version {version} now, not at version {seen} that you have seen. Look at it again before you go on."""
+
+    field = "version"
+    status = 409
+
+
+class RecordsChanged(Refusal):
+    """What batch {batch} has on record is no longer what assessment {assessment} says (it differs in: {what}). Prepare it again, so that the content that is signed is the one on record."""
+
+    field = "assessment"
+    status = 409
+
+
+class SignatureBroken(Refusal):
+    """Assessment {assessment} does not go on: {why}"""
+
+    field = "assessment"
     status = 409
 
 
@@ -153,11 +243,29 @@ class FileRefused(Refusal):
         super().__init__(count=len(lines), **details)
 
 
+class CertificateRefused(Refusal):
+    """The lab's certificate cannot seal a report: {what}."""
+
+    status = 409
+
+
+class ReportUnreadable(Refusal):
+    """{file} cannot be verified: {why}."""
+
+    field = "file"
+
+
 class DatabaseUnavailable(Refusal):
     """{why}"""
 
     status = 503
     told = "The database cannot be reached."  # the whole names folders and hosts of this machine
+
+
+class ArchiveRefused(Refusal):
+    """{why}"""
+
+    status = 409
 
 
 class DatabaseRefused(Refusal):

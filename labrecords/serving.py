@@ -7,6 +7,13 @@ import tempfile
 from labrecords.errors import SettingRefused
 
 HOST = "127.0.0.1"
+# Who asks, and whether by https, is what the proxy on this machine says; what comes from elsewhere is thrown away.
+BEHIND_PROXY = {
+    "trusted_proxy": HOST,
+    "trusted_proxy_count": 1,
+    "trusted_proxy_headers": {"x-forwarded-for", "x-forwarded-proto"},
+    "clear_untrusted_proxy_headers": True,
+}
 
 
 def refuse_port_in_use(port):
@@ -40,8 +47,10 @@ def prepare_folder(folder):
 def serve(port, say):
     """Serve until Ctrl-C or SIGTERM."""
     import waitress
+    from django.conf import settings
 
     from labrecords.wsgi import application
 
     say(f"Serving on http://{HOST}:{port}/ – stop with Ctrl-C.")
-    waitress.serve(application, host=HOST, port=port, threads=8, _quiet=True)
+    proxy = BEHIND_PROXY if settings.HTTPS else {}
+    waitress.serve(application, host=HOST, port=port, threads=8, ident=None, _quiet=True, **proxy)

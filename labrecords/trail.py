@@ -13,10 +13,11 @@ from contextvars import ContextVar
 import pghistory
 from django.db import transaction
 
-from labrecords import access
+from labrecords import access, security
 from labrecords.errors import ReasonMissing
 
 _open = ContextVar("open_trail", default=False)
+ABOUT_PEOPLE = ("people.", "account.")  # verbs that the security log names as well
 
 
 @contextmanager
@@ -51,7 +52,17 @@ def verb(action):
         if why is inspect.Parameter.empty:
             raise ReasonMissing()
         with recorded(by.username, why):
-            return action(by=by, why=why, **details)
+            done = action(by=by, why=why, **details)
+        if name.startswith(ABOUT_PEOPLE):
+            security.note(name, who=by.username, why=why, **_whom(details))
+        return done
 
     wrapped.verb = name
     return wrapped
+
+
+def _whom(details):
+    """The person that a verb was about, and the role given; never what else it was told."""
+    told = {name: details[name] for name in ("username", "role", "name", "scope") if name in details}
+    person = details.get("person")
+    return told | ({"person": person.username} if person is not None else {})

@@ -103,7 +103,7 @@ def _characters(code):
 def _make(by, count, *, lot, marks=(), positions=(), **fields):
     if count < 1 or count > 500:
         raise ValueRefused(field="count", label="Number of coupons", value=count, rule="is not between 1 and 500")
-    lab = Laboratory.objects.select_for_update().first()
+    lab = Laboratory.objects.select_for_update(no_key=True).first()
     if lab is None:
         raise LaboratoryMissing()
     made = []

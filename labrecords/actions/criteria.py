@@ -17,7 +17,7 @@ def create(*, by, why="new specification", code, title, fixed_on, when_inconclus
 
 @verb
 def revise(*, by, why, criterion_set, fixed_on, when_inconclusive, criteria):
-    criterion_set = CriterionSet.objects.select_for_update().get(pk=criterion_set.pk)
+    criterion_set = CriterionSet.objects.select_for_update(no_key=True).get(pk=criterion_set.pk)
     last = criterion_set.revisions.order_by("-number").first()
     return _revision(by, criterion_set, last.number + 1, fixed_on, when_inconclusive, criteria, why)
 

@@ -1,6 +1,9 @@
+"""Instruments: added, calibrated, taken out of service with everything that they cast doubt on."""
+
 from labrecords.actions import analyses
 from labrecords.actions.rows import write
-from labrecords.models import Calibration, Instrument, TestRun
+from labrecords.errors import InstrumentOutOfService, ValueRefused
+from labrecords.models import Calibration, Instrument, Qualification, TestRun
 from labrecords.trail import verb
 
 
@@ -14,3 +17,38 @@ def calibrate(*, by, why="calibrated", instrument, **fields):
     row = write(Calibration(instrument=instrument, **fields), by)
     analyses.refresh(by=by, runs=TestRun.objects.filter(instrument=instrument))
     return row
+
+
+@verb
+def withdraw(*, by, why, instrument, in_doubt_from):
+    """Take it out of service: no new readings from that day on, and what was read since is listed (`affected`)."""
+    instrument = Instrument.objects.select_for_update(no_key=True).get(pk=instrument.pk)
+    if in_doubt_from is None:
+        raise ValueRefused(field="in_doubt_from", label="Readings in doubt from", value="", rule="is missing")
+    instrument.is_in_service, instrument.in_doubt_from = False, in_doubt_from
+    return write(instrument)
+
+
+@verb
+def put_back(*, by, why, instrument):
+    """Into service again, for example repaired and calibrated. Readings taken in doubt stay so."""
+    instrument = Instrument.objects.select_for_update(no_key=True).get(pk=instrument.pk)
+    if instrument.is_in_service:
+        raise ValueRefused(field="instrument", label="Instrument", value=instrument.code, rule="is in service")
+    instrument.is_in_service = True
+    return write(instrument)
+
+
+def check_in_service(instrument, observed_at):
+    """Refuse a reading with an instrument that is out of service."""
+    if instrument is not None and not instrument.is_in_service and observed_at.date() >= instrument.in_doubt_from:
+        raise InstrumentOutOfService(instrument=instrument.code, since=instrument.in_doubt_from)
+
+
+def affected(instrument):
+    """Runs read with it since it is in doubt, and reports that rest on one of them; nothing when it is in no doubt."""
+    if instrument.in_doubt_from is None:
+        return TestRun.objects.none(), Qualification.objects.none()
+    runs = instrument.runs.filter(observed_at__date__gte=instrument.in_doubt_from).with_names()
+    reports = Qualification.objects.filter(batch__members__coupon__runs__in=runs.values("pk")).distinct()
+    return runs, reports.select_related("batch", "issued_by").defer("file", "evidence")

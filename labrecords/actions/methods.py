@@ -17,7 +17,7 @@ def fix_version(*, by, why="method settings fixed", method, settings, liquid=Non
     if declared is None:
         raise ValueRefused(field="method", label="Method", value=method, rule="is not declared")
     checked = checked_settings(declared.title, declared.settings, settings)
-    Laboratory.objects.select_for_update().first()  # one at a time, so that no number is given twice
+    Laboratory.objects.select_for_update(no_key=True).first()  # one at a time, so that no number is given twice
     last = MethodVersion.objects.filter(method=method).aggregate(last=Max("number"))["last"] or 0
     return write(
         MethodVersion(

@@ -4,10 +4,12 @@ from analysis import TREATED
 from labrecords.actions import analyses
 from labrecords.actions.lots import check_lot, check_time
 from labrecords.actions.rows import hold, write
-from labrecords.errors import CouponConsumed, DeviationNeedsReason, ValueRefused
+from labrecords.errors import CouponConsumed, DeviationNeedsReason, ReasonMissing, ValueRefused
 from labrecords.models import Deviation, ProcessedCoupon, ProcessLot, ProcessRecord, TestRun
 from labrecords.models.coupon import CLOSED, STATES
 from labrecords.trail import verb
+
+FINISHED = "step finished"
 
 
 @verb
@@ -45,15 +47,20 @@ def record(
 
 @verb
 def finish(
-    *, by, why="step finished", process, finished_at, actual=None, reasons=None, masses=None, remark="",
+    *, by, why=FINISHED, process, finished_at, actual=None, reasons=None, masses=None, remark="",
 ):  # fmt: skip
-    """The end of a step that was started before, with its actual values, masses (see `record`) and remark."""
+    """The end of a step that was started before, with its actual values, masses (see `record`) and remark.
+
+    A value that was stored at the start becomes another only with a reason.
+    """
     hold(process.processed.values("coupon"))
-    process = ProcessRecord.objects.select_for_update().get(pk=process.pk)
+    process = ProcessRecord.objects.select_for_update(no_key=True).get(pk=process.pk)
     if process.finished_at is not None:
         raise ValueRefused(field="finished_at", label="Step", value=process.step, rule="has been finished already")
     kind = process.step.declaration
     actual = {key: kind.field(key).checked(value) for key, value in (actual or {}).items() if value not in (None, "")}
+    if why == FINISHED and _overwrites(process, actual, masses or {}):
+        raise ReasonMissing()
     process.finished_at, process.actual = finished_at, process.actual | actual
     process.remark = "\n".join(text for text in (process.remark, remark.strip()) if text)
     write(process)
@@ -94,6 +101,14 @@ def _coupons(by, process, coupons, masses, rack):
                             rack_position=rack.get(coupon.code, "")), by,
         )  # fmt: skip
     _move_on(process)
+
+
+def _overwrites(process, actual, masses):
+    """Whether a stored actual value or mass would become another one."""
+    pairs = [(process.actual.get(key), value) for key, value in actual.items()]
+    for row in process.processed.filter(coupon__code__in=masses).select_related("coupon"):
+        pairs += zip((row.mass_before_mg, row.mass_after_mg), masses[row.coupon.code], strict=True)
+    return any(None not in (stored, given) and stored != given for stored, given in pairs)
 
 
 def _weighed(process, masses):

@@ -17,7 +17,7 @@ def create(*, by, why="new recipe", code, title, steps, project=None, note=""):
 @verb
 def revise(*, by, why, recipe, steps):
     """The next revision; the reason says what changed and why, and is printed with it."""
-    recipe = Recipe.objects.select_for_update().get(pk=recipe.pk)
+    recipe = Recipe.objects.select_for_update(no_key=True).get(pk=recipe.pk)
     last = recipe.revisions.order_by("-number").first()
     return _revision(by, recipe, last.number + 1, steps, why)
 

@@ -6,6 +6,7 @@ from django.db import connection
 from django.utils import timezone
 
 from labrecords.actions import analyses
+from labrecords.actions.instruments import check_in_service
 from labrecords.actions.lots import check_lot, check_time
 from labrecords.actions.methods import checked_settings
 from labrecords.actions.rows import check_fields, hold, write
@@ -30,7 +31,7 @@ from labrecords.errors import (
 )
 from labrecords.models import Reading, RunOperator, TestRun
 from labrecords.models.coupon import STATES
-from labrecords.models.run import COMPLETE, DRAFT, REVIEWED, RUN_STATES
+from labrecords.models.run import COMPLETE, DRAFT, ENTERED, REVIEWED, RUN_STATES
 from labrecords.trail import verb
 
 __all__ = ["Typed", "complete", "enter", "exclude", "include", "record", "reopen", "review", "value_of"]
@@ -59,6 +60,7 @@ def enter(*, by, why="run opened", coupon, method_version, operators=(), code=""
     _check_conditions(run)
     _check_exposure(run)
     check_time(run.observed_at, field="observed_at", label="Observed at")
+    check_in_service(run.instrument, run.observed_at)
     check_lot(run.liquid_lot, "Liquid", used_at=run.observed_at, field="liquid_lot")
     write(run, by)
     for person in operators or [by]:
@@ -70,11 +72,11 @@ def enter(*, by, why="run opened", coupon, method_version, operators=(), code=""
 
 
 @verb
-def record(*, by, why="readings entered", run, readings, version=None):
+def record(*, by, why=ENTERED, run, readings, version=None):
     """Store readings; a value that differs from the stored one becomes a correction beside it.
 
     `readings`: Typed items. `version`: the run's version when its page was opened; a newer one is a conflict.
-    After completion every correction needs its own reason.
+    New values need no reason; as soon as one that is stored becomes another, the reason must be given.
     """
     run = _locked(run, version)
     stored = {(r.quantity, r.position, r.drop, r.direction): r for r in run.readings.current()}
@@ -85,7 +87,7 @@ def record(*, by, why="readings entered", run, readings, version=None):
     corrections = [row for row in changed if place_of(row) in stored]
     if run.coupon.is_closed and len(corrections) < len(changed):
         raise CouponConsumed(coupon=run.coupon.code, state=STATES[run.coupon.state])
-    if corrections and run.state != DRAFT and why == "readings entered":
+    if corrections and why == ENTERED:
         raise ReasonMissing()
     check_readings(run, {**stored, **{place_of(row): row for row in changed}})
     if changed:
@@ -167,7 +169,11 @@ def review(*, by, why="reviewed", run, version=None):
 def _locked(run, version=None):
     """The run, locked for this transaction with its coupon; refuses a reviewed one and a stale version."""
     hold([run.coupon_id])
-    fresh = TestRun.objects.select_for_update(of=("self",)).select_related("coupon", "method_version").get(pk=run.pk)
+    fresh = (
+        TestRun.objects.select_for_update(no_key=True, of=("self",))
+        .select_related("coupon", "method_version")
+        .get(pk=run.pk)
+    )
     if fresh.is_locked:
         raise RunLocked(run=fresh.code)
     if version is not None and int(version) != fresh.version:

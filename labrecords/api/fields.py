@@ -9,9 +9,9 @@ from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
 from labrecords import entry
-from labrecords.actions import coupons, rows
+from labrecords.actions import coupons, qualifications, rows
 from labrecords.errors import ReasonMissing, Refusal, UnknownCode, ValueRefused
-from labrecords.models import Coupon, Person
+from labrecords.models import Coupon, Person, Qualification
 
 NUMBER_OR_TEXT = {"oneOf": [{"type": "number"}, {"type": "string"}]}
 
@@ -96,7 +96,7 @@ class Day(serializers.DateField):
 
 @extend_schema_field({"type": "string"})
 class Code(serializers.Field):
-    """A row, named by its code; a person by the sign-in name."""
+    """A row, named by its code; a person by the sign-in name, a report by its number."""
 
     def __init__(self, model, **facts):
         self.model = model
@@ -108,9 +108,13 @@ class Code(serializers.Field):
                 return coupons.find(data)
             if self.model is Person:
                 return _person(data)
+            if self.model is Qualification:
+                return qualifications.find(data)
             return rows.find(self.model, data)
 
     def to_representation(self, row):
+        if isinstance(row, Qualification):
+            return row.report_number
         return row.username if isinstance(row, Person) else row.code
 
 

@@ -1,4 +1,4 @@
-"""Qualifications: issued, listed, and their file byte for byte."""
+"""Qualifications as they were issued, and their file byte for byte. The way to one is under assessments."""
 
 from base64 import b64encode
 
@@ -10,38 +10,27 @@ from rest_framework.decorators import action
 from rest_framework.negotiation import BaseContentNegotiation
 
 from analysis import Outcome
-from labrecords.actions import qualifications
-from labrecords.api.bodies import Body, Row, stored_fields
-from labrecords.api.fields import Code, Whole
+from labrecords.api.bodies import Row, stored_fields
+from labrecords.api.fields import Code
 from labrecords.api.refusals import RefusalShape
-from labrecords.api.rows import Rows, posts
+from labrecords.api.rows import Rows
 from labrecords.api.shapes import shape
-from labrecords.errors import UnknownCode
-from labrecords.models import Batch, CriterionSet, Qualification
-from labrecords.reports.qualification import issue
+from labrecords.models import Qualification
 
 
 class QualificationRow(Row):
     criteria = serializers.CharField(source="criterion_revision.criterion_set.code", read_only=True)
     revision = serializers.IntegerField(source="criterion_revision.number", read_only=True)
     outcomes = shape(Outcome)(many=True, read_only=True)
+    assessment = serializers.PrimaryKeyRelatedField(read_only=True)
+    amends = Code(Qualification, read_only=True, help_text="The report that this one amends or replaces.")
+    superseded_by = Code(
+        Qualification, source="successor", read_only=True, help_text="The report that amends or replaces this one."
+    )
 
     class Meta:
         model = Qualification
         fields = stored_fields(Qualification, "id", "criterion_revision", "evidence", "file")
-
-
-class IssueQualification(Body):
-    batch = Code(Batch)
-    criteria = Code(CriterionSet, help_text="Code of the specification.")
-    revision = Whole(low=1, required=False, help_text="Number of its revision; without it the newest.")
-
-    def validate(self, said):
-        asked, specification = said.pop("revision", None), said.pop("criteria")
-        found = specification.revisions.filter(number=asked).first() if asked else specification.revisions.last()
-        if found is None:
-            raise UnknownCode(field="revision", noun=f"revision of {specification.code}", value=asked)
-        return said | {"criterion_revision": found}
 
 
 class AnyAccept(BaseContentNegotiation):
@@ -55,9 +44,14 @@ class AnyAccept(BaseContentNegotiation):
 
 
 class QualificationViews(Rows):
-    queryset = Qualification.objects.select_related(
-        "batch", "criterion_revision__criterion_set", "issued_by", "created_by"
-    ).defer("file", "evidence")
+    queryset = (
+        Qualification.objects.select_related(
+            "batch", "criterion_revision__criterion_set", "issued_by", "created_by", "amends"
+        )
+        .listed()
+        .defer(None)
+        .defer("file", "evidence", "amends__file", "amends__evidence")
+    )
     serializer_class = QualificationRow
     lookup_field = "report_number"
     filters = {
@@ -66,9 +60,9 @@ class QualificationViews(Rows):
         "verdict": "verdict",
         "issued_from": "issued_at__gte",
         "issued_to": "issued_at__lte",
+        "amends": "amends__report_number__iexact",
+        "is_superseded": lambda rows, said: rows.filter(amended_by__isnull=not said),
     }
-
-    create = posts(qualifications.issue, IssueQualification, QualificationRow, call=issue)
 
     @extend_schema(responses={(200, "application/pdf"): OpenApiTypes.BINARY, 404: RefusalShape})
     @action(detail=True, content_negotiation_class=AnyAccept)

@@ -66,6 +66,8 @@ def _refused(refusal):
     if refusal.status >= 500:
         log.error("%s", refusal)
     response = _shape(refusal.code, refusal.field, refusal.told, refusal.status)
+    for name, value in refusal.headers.items():
+        response.headers[name] = value
     if isinstance(refusal, FileRefused):
         response.data["lines"] = refusal.lines
     return response

@@ -18,6 +18,7 @@ from labrecords import entry
 from labrecords.actions import rows
 from labrecords.api.bodies import Body
 from labrecords.api.fields import Why
+from labrecords.api.history import ON, Change, Past, past, told
 from labrecords.api.refusals import RefusalShape
 from labrecords.api.repeats import KEY, Repeatable
 from labrecords.errors import MistypedCode, UnknownCode, ValueRefused
@@ -46,16 +47,6 @@ class Filters(BaseFilterBackend):
             {"name": name, "in": "query", "required": False, "schema": {"type": "string"}}
             for name in sorted(view.filters)
         ]
-
-
-class Change(serializers.Serializer):
-    """One line of a row's history."""
-
-    at = serializers.DateTimeField()
-    what = serializers.CharField()
-    who = serializers.CharField()
-    why = serializers.CharField()
-    changed = serializers.DictField(help_text="Fields that this change gave another value.")
 
 
 class Rows(Repeatable, mixins.ListModelMixin, mixins.RetrieveModelMixin, viewsets.GenericViewSet):
@@ -99,8 +90,13 @@ class Rows(Repeatable, mixins.ListModelMixin, mixins.RetrieveModelMixin, viewset
     @action(detail=True)
     def history(self, request, **address):
         """Who changed what, when and why, from the first entry on."""
-        events = self.get_object().events.select_related("pgh_context").order_by("pgh_id")
-        return Response(Change(_changes(events), many=True).data)
+        return Response(Change(told(self.get_object()), many=True).data)
+
+    @extend_schema(parameters=[ON], responses={200: Past, 400: RefusalShape, 404: RefusalShape}, filters=False)
+    @action(detail=True, url_path="as-of")
+    def as_of(self, request, **address):
+        """The record as it was at a moment: its fields, and what belonged to it."""
+        return Response(Past(past(self.get_object(), request.query_params.dict())).data)
 
 
 def posts(verb, body=Body, answer=None, *, row="", owner="", many=False, status=201, path=None, call=None):
@@ -116,12 +112,14 @@ def posts(verb, body=Body, answer=None, *, row="", owner="", many=False, status=
         said = read(body, request)
         if row:
             said[row] = self.get_object()
+        if is_signed(verb):
+            said["request"] = request._request  # what failed attempts are counted by
         done = (call or verb)(by=request.user, **said)
         return Response(answer(fresh(self, done, owner), many=many).data, status=status)
 
     view.__name__ = verb.__name__ if row else "create"
     view.__doc__ = verb.__doc__
-    refused = dict.fromkeys((400, 403, 409, 422), RefusalShape)
+    refused = dict.fromkeys((400, 403, 409, 422, *([429] if is_signed(verb) else [])), RefusalShape)
     if row:
         view = action(detail=True, methods=["post"], url_path=path or verb.__name__)(view)
     responses = {status: answer(many=many), **refused}
@@ -129,10 +127,19 @@ def posts(verb, body=Body, answer=None, *, row="", owner="", many=False, status=
 
 
 def body_of(verb, body=Body):
-    """The body with the reason beside it: required where the verb has no default for it."""
+    """The body with the reason beside it, required where the verb has no default for it; and the password to sign."""
     name = "".join(part.title() for part in re.split(r"[._]", verb.verb))
     needs_why = signature(verb).parameters["why"].default is Parameter.empty
-    return type(name, (body,), {"why": Why(required=needs_why), "__doc__": verb.__doc__, "__module__": __name__})
+    more = {"why": Why(required=needs_why), "__doc__": verb.__doc__, "__module__": __name__}
+    if is_signed(verb):
+        more["password"] = serializers.CharField(
+            write_only=True, trim_whitespace=False, allow_blank=True, help_text="Of the person who signs, once again."
+        )
+    return type(name, (body,), more)
+
+
+def is_signed(verb):
+    return hasattr(verb, "meaning")
 
 
 def read(body, request):
@@ -159,20 +166,3 @@ def _filtered(queryset: QuerySet, name, lookup, value):
         return lookup(queryset, value) if callable(lookup) else queryset.filter(**{lookup: value})
     except (KeyError, ValueError, ValidationError):
         raise ValueRefused(field=name, label="Filter", value=value, rule=f"is no value of {name}") from None
-
-
-def _changes(events):
-    names = [field.name for field in events.model._meta.concrete_fields if not field.name.startswith("pgh_")]
-    before = {}
-    for event in events:
-        now = {name: getattr(event, events.model._meta.get_field(name).attname) for name in names}
-        said = event.pgh_context.metadata
-        changed = {name: value for name, value in now.items() if name not in before or before[name] != value}
-        yield {
-            "at": event.pgh_created_at,
-            "what": event.pgh_label,
-            "who": said["who"],
-            "why": said["why"],
-            "changed": changed,
-        }
-        before = now

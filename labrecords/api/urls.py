@@ -5,10 +5,15 @@ from drf_spectacular.views import SpectacularAPIView
 from rest_framework.routers import SimpleRouter
 
 from labrecords.api import (
+    account,
+    assessments,
+    attachments,
     batches,
     coupons,
     criteria,
     declarations,
+    health,
+    history,
     instruments,
     laboratory,
     liquids,
@@ -20,11 +25,13 @@ from labrecords.api import (
     recipes,
     refusals,
     runs,
+    tokens,
 )
 
 router = SimpleRouter()
 for prefix, views in {
     "people": people.PersonViews,
+    "tokens": tokens.TokenViews,
     "projects": laboratory.ProjectViews,
     "materials": materials.SubstrateLotViews,
     "coupons": coupons.CouponViews,
@@ -43,15 +50,27 @@ for prefix, views in {
     "runs": runs.RunViews,
     "readings": runs.ReadingViews,
     "specifications": criteria.SpecificationViews,
+    "assessments": assessments.AssessmentViews,
     "qualifications": qualifications.QualificationViews,
+    "attachments": attachments.AttachmentViews,
 }.items():
     router.register(prefix, views)
 
 urlpatterns = [
     path("sign-in/", people.SignIn.as_view()),
     path("sign-out/", people.SignOut.as_view()),
+    path("account/", account.AccountView.as_view()),
+    path("account/password/", account.change_password),
+    path("account/end-other-sessions/", account.end_other_sessions),
+    path("account/second-factor/start/", account.start_second_factor),
+    path("account/second-factor/confirm/", account.confirm_second_factor),
+    path("account/second-factor/end/", account.end_second_factor),
     path("laboratory/", laboratory.LaboratoryView.as_view()),
+    path("health/", health.HealthView.as_view()),
     path("schema/", SpectacularAPIView.as_view()),
+    path("history/", history.JournalView.as_view()),
+    path("history/<str:noun>/<str:name>/", history.HistoryView.as_view()),
+    path("history/<str:noun>/<str:name>/as-of/", history.PastView.as_view()),
 ]
 for prefix, (many, one) in {
     "methods": declarations.METHOD_VIEWS,

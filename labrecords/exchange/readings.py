@@ -10,7 +10,7 @@ from django.utils import timezone
 
 from analysis import METHODS, reading_problems
 from labrecords import access, trail
-from labrecords.actions import runs
+from labrecords.actions import attachments, runs
 from labrecords.actions.rows import hold
 from labrecords.errors import ConditionMissing, Refusal, ValueRefused
 from labrecords.exchange import conditions, drops, tidy
@@ -40,7 +40,7 @@ def import_file(*, by, data: bytes, name: str, why=None, defaults=None) -> Impor
     refusals = tidy.Refusals()
     new = _Import(by, refusals, defaults)
     rows = tidy.read(data, required=REQUIRED, optional=OPTIONAL, refusals=refusals)
-    return new.store(rows, why or f"imported from {name}")
+    return new.store(rows, why or f"imported from {name}", file=(name, data))
 
 
 def import_rows(*, by, rows: list[dict], name: str, why=None, defaults=None) -> ImportReport:
@@ -62,11 +62,12 @@ class _Import:
         for action in ("enter", "record", "complete"):
             access.check(by, f"runs.{action}")
         self.by, self.refusals, self.report, self.now = by, refusals, ImportReport(), timezone.now()
-        self.lookup = Lookup()
+        self.lookup, self.touched = Lookup(), []
         stated = {column: text for column, text in (defaults or {}).items() if text not in (None, "", (), [])}
         self.defaults = {column: self._default(column, value) for column, value in stated.items()}
 
-    def store(self, rows, why):
+    def store(self, rows, why, file=None):
+        """`file`: name and bytes as they came; they are kept beside the runs that something was read into."""
         groups = {}
         for row in rows:
             if row.text("run"):
@@ -86,6 +87,9 @@ class _Import:
                 else:
                     self._new(code, group, found)
             self.refusals.end()
+            if file and self.touched:
+                name, data = file
+                attachments.keep_import(by=self.by, runs=self.touched, name=name, data=data)
         return self.report
 
     def _default(self, column, value):
@@ -155,6 +159,7 @@ class _Import:
             return self.refusals.add(first.line, "run", code, rule)
         except Refusal as refusal:
             return self._refuse(first, refusal)
+        self.touched.append(run)
         self.report.runs_added += 1
         self.report.readings_added += len(typed)
         return self._complete(run)
@@ -180,6 +185,7 @@ class _Import:
             runs.record(by=self.by, run=run, readings=list(typed.values()))
         except Refusal as refusal:
             return self._refuse(first, refusal)
+        self.touched.append(run)
         self.report.readings_added += len(typed)
         return self._complete(run)
 

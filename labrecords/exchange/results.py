@@ -74,7 +74,7 @@ def as_csv(results: Results) -> str:
     out = io.StringIO()
     writer = csv.DictWriter(out, COLUMNS, extrasaction="ignore", lineterminator="\n")
     writer.writeheader()
-    writer.writerows({name: _harmless(value) for name, value in row.items()} for row in as_rows(results))
+    writer.writerows({name: harmless(value) for name, value in row.items()} for row in as_rows(results))
     return out.getvalue()
 
 
@@ -192,7 +192,7 @@ def _check(facts, check):
     return facts | told | {"outcome": check["outcome"], "note": check["why"]}
 
 
-def _harmless(value):
+def harmless(value):
     return f"'{value}" if isinstance(value, str) and value.startswith(_FORMULA) else value
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import os
+
 from django.core.management.base import BaseCommand
 from django.db import connection
 
@@ -45,6 +47,14 @@ class ActingCommand(BaseCommand):
 def reason(why):
     """`why` for an action, which has its own when none was given."""
     return {"why": why} if why else {}
+
+
+def refuse_unwritable(out, *, field="out"):
+    """Before anything is stored: an issued report is never taken back because its file could not be written."""
+    folder = out.absolute().parent
+    if out.is_dir() or not folder.is_dir() or not os.access(out if out.exists() else folder, os.W_OK):
+        rule = "cannot be written: no such folder, or no right to write there"
+        raise ValueRefused(field=field, label="File", value=out, rule=rule)
 
 
 def _sentence(found):

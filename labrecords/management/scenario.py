@@ -14,6 +14,8 @@ from django.db import transaction
 from django.utils import timezone
 
 from labrecords.actions import (
+    account,
+    assessments,
     batches,
     coupons,
     criteria,
@@ -62,15 +64,26 @@ def load(password: str) -> None:
             _load_everything(scenario, password)
 
 
-def qualify() -> list[Qualification]:
+def qualify(password: str) -> list[Qualification]:
     """One issued qualification a batch; those that were issued before are returned as they are."""
-    quality = Person.objects.get(username="pell")
     revision = CriterionSet.objects.get(code=_scenario()["criteria"]["code"]).revisions.get(number=1)
     issued = []
     for batch in Batch.objects.filter(code__in=[row["code"] for row in _scenario()["batches"]]):
         there = batch.qualifications.filter(criterion_revision=revision).first()
-        issued.append(there or qualification.issue(by=quality, batch=batch, criterion_revision=revision))
+        issued.append(there or _signed_and_issued(batch, revision, password))
     return issued
+
+
+def _signed_and_issued(batch, revision, password):
+    """Every step by whose it is: the developer is the author, a reviewer reviews, quality approves and issues."""
+    mirun, oda, pell = (Person.objects.get(username=name) for name in ("mirun", "oda", "pell"))
+    assessment = batch.assessments.filter(criterion_revision=revision, state="draft").first()
+    assessment = assessment or assessments.prepare(by=mirun, batch=batch, criterion_revision=revision)
+    signing = {"assessment": assessment, "version": assessment.version, "password": password}
+    assessments.complete(by=mirun, **signing)
+    assessments.review(by=oda, **signing)
+    assessments.approve(by=pell, **signing)
+    return qualification.issue(by=pell, assessment=assessment)
 
 
 def sign_in_file() -> Path:
@@ -92,7 +105,7 @@ def _scenario():
 
 def _load_everything(scenario, password):
     admin = people.install(**scenario["administrator"], password=password)
-    cast = {row["username"]: people.add(by=admin, password=password, **row) for row in scenario["people"]}
+    cast = {row["username"]: _add_person(admin, row, password) for row in scenario["people"]}
     developer, operator = cast["mirun"], cast["tavi"]
     laboratory.set_up(by=admin, **scenario["laboratory"])
     project = projects.start(by=developer, **scenario["project"])
@@ -113,6 +126,13 @@ def _load_everything(scenario, password):
     _exclude(cast["wenna"], scenario["excluded"])
     for run in TestRun.objects.filter(state="complete").select_related("coupon"):
         runs.review(by=cast["oda"], run=run)
+
+
+def _add_person(admin, row, password):
+    """As in a lab: a start password from the administrator, then the person's own."""
+    start = secrets.token_urlsafe(12)
+    person = people.add(by=admin, password=start, **row)
+    return account.change_password(by=person, password=start, new_password=password)
 
 
 def _load_lots(by, scenario):

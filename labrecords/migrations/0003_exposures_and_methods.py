@@ -9,7 +9,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('labrecords', '0002_triggers_and_reasons'),
+        ("labrecords", "0002_triggers_and_reasons"),
     ]
 
     operations = [

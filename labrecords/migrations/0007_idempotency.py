@@ -9,7 +9,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('labrecords', '0003_exposures_and_methods'),
+        ("labrecords", "0006_signing"),
     ]
 
     operations = [

@@ -1,10 +1,13 @@
 """What is stored, one noun a file."""
 
+from labrecords.models.assessment import Assessment, AssessmentVersion
+from labrecords.models.attachment import Attachment, StoredFile
 from labrecords.models.batch import Batch, BatchMember, Deviation, ProcessedCoupon, ProcessLot, ProcessRecord
 from labrecords.models.coupon import Coupon
 from labrecords.models.criterion import Criterion, CriterionRevision, CriterionSet
 from labrecords.models.instrument import Calibration, Instrument, MethodVersion
 from labrecords.models.laboratory import Laboratory, Project
+from labrecords.models.link import Link
 from labrecords.models.liquid import BathLot, ChallengeLiquid, LiquidLot, Lubricant, LubricantLot, Property
 from labrecords.models.material import SubstrateLot
 from labrecords.models.person import Person
@@ -12,10 +15,16 @@ from labrecords.models.qualification import Analysis, Qualification
 from labrecords.models.recipe import Recipe, RecipeRevision, RecipeStep
 from labrecords.models.request import AnsweredRequest
 from labrecords.models.run import Reading, RunOperator, TestRun
+from labrecords.models.sign_in import ApiToken, SecurityEvent
+from labrecords.models.signature import Signature
 
 __all__ = [
     "Analysis",
     "AnsweredRequest",
+    "ApiToken",
+    "Assessment",
+    "AssessmentVersion",
+    "Attachment",
     "Batch",
     "BatchMember",
     "BathLot",
@@ -28,6 +37,7 @@ __all__ = [
     "Deviation",
     "Instrument",
     "Laboratory",
+    "Link",
     "LiquidLot",
     "Lubricant",
     "LubricantLot",
@@ -44,6 +54,9 @@ __all__ = [
     "RecipeRevision",
     "RecipeStep",
     "RunOperator",
+    "SecurityEvent",
+    "Signature",
+    "StoredFile",
     "SubstrateLot",
     "TestRun",
 ]

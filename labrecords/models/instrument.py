@@ -41,10 +41,23 @@ class Instrument(Record):
     software = models.CharField("software and firmware version", max_length=120, blank=True)
     place = models.CharField(max_length=80, blank=True)
     is_in_service = models.BooleanField(default=True)
+    in_doubt_from = models.DateField(
+        "readings in doubt from",
+        null=True,
+        blank=True,
+        help_text="The day after which the instrument is not known to have been right: usually its last good check.",
+    )
 
     class Meta(Record.Meta):
         ordering = ["code"]
-        constraints = [not_empty("instrument_coded", "code")]
+        constraints = [
+            not_empty("instrument_coded", "code"),
+            models.CheckConstraint(
+                name="instrument_out_of_service_since",
+                condition=Q(is_in_service=True) | Q(in_doubt_from__isnull=False),
+                violation_error_message="what is taken out of service says from when its readings are in doubt",
+            ),
+        ]
 
     def __str__(self):
         return f"{self.code} {self.title}"

@@ -1,10 +1,12 @@
 """Test runs and their readings. What was measured is never overwritten: a correction is a new row."""
 
+from datetime import timedelta
+
 import pghistory
 import pgtrigger
 from django.conf import settings
 from django.db import models
-from django.db.models import Q
+from django.db.models import Max, Q
 
 import analysis
 from analysis import EXPOSURES, LOST, MEASURED, NOT_MOVED, QUALIFIERS
@@ -15,6 +17,10 @@ from labrecords.models.record import Record, between, not_empty, one_of
 
 DRAFT, COMPLETE, REVIEWED = "draft", "complete", "reviewed"
 RUN_STATES = {DRAFT: "draft", COMPLETE: "complete", REVIEWED: "reviewed (locked)"}
+# A reading belongs into the record on the day it is taken; a day and a night leave room for a long shift. Whatever is
+# entered later than this after it was observed is shown as entered late.
+LATE_AFTER = timedelta(hours=24)
+ENTERED = "readings entered"  # the reason that an entry has by itself; a correction needs its own
 DOSE_KINDS = {"": "fresh", "cycles": "cycles", "s": "s", "min": "min", "h": "h", "d": "d", "L": "L", "m": "m"}
 
 
@@ -22,7 +28,19 @@ def exposure_choices():
     return [("", "none"), *((key, exposure.title) for key, exposure in EXPOSURES.items())]
 
 
+def lateness(observed_at, entered_at) -> str:
+    """How long after observation something was entered, in words; nothing when that was in time."""
+    delay = entered_at - observed_at
+    if delay <= LATE_AFTER:
+        return ""
+    return f"{delay.days} d" if delay.days > 2 else f"{delay // timedelta(hours=1)} h"
+
+
 class RunQuerySet(models.QuerySet):
+    def with_last_entry(self):
+        """`entered_last`: when the last reading was entered, corrections apart."""
+        return self.annotate(entered_last=Max("readings__created_at", filter=Q(readings__replaces=None)))
+
     def for_batch(self, batch):
         return self.filter(coupon__memberships__batch=batch)
 
@@ -152,6 +170,11 @@ class TestRun(Record):
         said = ", ".join(filter(None, [*said, self.exposure]))
         return f"{declared.title}: {said}" if said else declared.title
 
+    def late_by(self, readings):
+        """How late the run or the last of its readings was entered, in words; corrections are no entries."""
+        entered = [self.created_at, *(row.created_at for row in readings if row.replaces_id is None)]
+        return lateness(self.observed_at, max(entered))
+
     @property
     def dose_text(self):
         return "fresh" if not self.dose else f"{self.dose:g} {self.dose_kind}"
@@ -188,6 +211,16 @@ _OPEN_COUPON_ONLY = f"""
     END IF;
     RETURN NEW;
 """  # noqa: S608
+
+
+# Who overwrites a value that was saved says why, whatever the run's state and whichever way it comes in.
+_CORRECTION_HAS_REASON = f"""
+    IF NEW.replaces_id IS NOT NULL AND '{ENTERED}' = coalesce(
+        nullif(current_setting('pghistory.context_metadata', true), '')::jsonb ->> 'why', '{ENTERED}') THEN
+        RAISE EXCEPTION 'a correction of a stored reading needs its own reason';
+    END IF;
+    RETURN NEW;
+"""
 
 
 @pghistory.track()
@@ -250,6 +283,12 @@ class Reading(Record):
             ),
             pgtrigger.Trigger(
                 name="open_coupon_and_run", when=pgtrigger.Before, operation=pgtrigger.Insert, func=_OPEN_COUPON_ONLY
+            ),
+            pgtrigger.Trigger(
+                name="correction_has_reason",
+                when=pgtrigger.Before,
+                operation=pgtrigger.Insert,
+                func=_CORRECTION_HAS_REASON,
             ),
         ]  # fmt: skip
 

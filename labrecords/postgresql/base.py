@@ -1,12 +1,14 @@
 """Django's PostgreSQL backend; a connection to the embedded server starts that server first."""
 
 import os
+from contextlib import contextmanager
 
-from django.db.backends.postgresql import base
+from django.db.backends.postgresql import base, creation
 from django.db.utils import NotSupportedError, OperationalError
 
 from labrecords.errors import DatabaseUnavailable
 from labrecords.postgresql import durability
+from labrecords.postgresql.roles import NAME, WORKING
 
 
 class NoConnection(DatabaseUnavailable, OperationalError):
@@ -23,11 +25,41 @@ def embedded_server(data):
     return server_in(data)
 
 
+@contextmanager
+def as_owner(connection):
+    """Connect as the owner of the tables: for migrations, back-up and restore. All else uses the working role."""
+    if connection.settings_dict.get("AS_OWNER"):
+        yield
+        return
+    connection.close()
+    connection.settings_dict["AS_OWNER"] = True
+    try:
+        yield
+    finally:
+        connection.close()
+        connection.settings_dict["AS_OWNER"] = False
+
+
+class Creation(creation.DatabaseCreation):
+    def create_test_db(self, *args, **options):
+        """Tests make and empty tables, so they connect as the owner."""
+        self.connection.settings_dict["AS_OWNER"] = True
+        return super().create_test_db(*args, **options)
+
+
 class DatabaseWrapper(base.DatabaseWrapper):
+    creation_class = Creation
     may_start = True  # false: connect to the embedded server only if it is running anyway
 
     def get_connection_params(self):
-        return super().get_connection_params() | self._embedded_address()
+        owner = self.settings_dict.get("OWNER") if self.settings_dict.get("AS_OWNER") else None
+        return super().get_connection_params() | (owner or {}) | self._embedded_address()
+
+    def working_role(self) -> str:
+        """The role that pages, API and commands use; empty when there is only the owner's."""
+        if self.settings_dict.get("EMBEDDED_IN"):
+            return WORKING
+        return self.settings_dict["USER"] if self.settings_dict.get("OWNER") else ""
 
     def get_new_connection(self, conn_params):
         try:
@@ -43,6 +75,11 @@ class DatabaseWrapper(base.DatabaseWrapper):
             raise DatabaseUnavailable(why=f"{str(error).rstrip('.')}.") from None
         durability.check(self.connection)
 
+    def working_password(self) -> str:
+        """Of the embedded server, whose roles are this program's to make."""
+        data = self.settings_dict.get("EMBEDDED_IN")
+        return embedded_server(data).cluster.password(WORKING) if data else ""
+
     def _embedded_address(self):
         data = self.settings_dict.get("EMBEDDED_IN")
         if data is None:
@@ -50,4 +87,5 @@ class DatabaseWrapper(base.DatabaseWrapper):
         server = embedded_server(data)
         if not self.may_start and server.cluster.state() != "ready":
             raise NoConnection(why="The embedded database is not running.")
-        return server.lease()
+        server.lease()
+        return server.cluster.address(NAME if self.settings_dict.get("AS_OWNER") else WORKING)

@@ -19,8 +19,9 @@ from labrecords.postgresql import programs
 from labrecords.postgresql.durability import SETTINGS as DURABLE
 from labrecords.postgresql.durability import is_throwaway
 from labrecords.postgresql.place import Place, refusing
+from labrecords.postgresql.roles import NAME, WORKING
 
-NAME = "labrecords"  # of the database and of its user
+PASSWORDS = {NAME: "password", WORKING: "password-working"}  # files beside the data, for the account alone
 PATIENCE_S = 300  # recovery after a crash reads the log since the last checkpoint again
 SILENCE_S = 5  # after that long a waiting person is told why
 STOP_S = 60
@@ -45,13 +46,17 @@ class Cluster:
             return ""
         return lines[6].strip() if len(lines) > 6 else "starting"
 
-    def address(self) -> dict:
+    def address(self, role=NAME) -> dict:
         _, *lines = self._pid_file()
         port, sockets = (lines[2].strip(), lines[3].strip()) if len(lines) > 3 else ("5432", ".")
-        with refusing(self.place.folder):
-            password = (self.place.folder / "password").read_text()
         host = str(self.place.pgdata) if sockets else "127.0.0.1"
-        return {"host": host, "port": port, "user": NAME, "password": password}
+        return {"host": host, "port": port, "user": role, "password": self.password(role)}
+
+    def password(self, role) -> str:
+        """Made with the cluster; in a folder of an earlier release the working role's is made when first asked for."""
+        with refusing(self.place.folder):
+            self.place.new_file(PASSWORDS[role], secrets.token_urlsafe(24))
+            return (self.place.folder / PASSWORDS[role]).read_text()
 
     def make_ready(self) -> None:
         if self.state() == "stopping":
@@ -102,12 +107,13 @@ class Cluster:
             raise DatabaseUnavailable(why=f"The disk of {folder} has less than {needed} free; a database needs that.")
         for left in folder.glob("new-*"):
             shutil.rmtree(left, ignore_errors=True)
-        self.place.new_file("password", secrets.token_urlsafe(24))
+        self.password(NAME)
         fresh, programs_folder = folder / f"new-{os.getpid()}", self._programs()
-        access = ["-U", NAME, "-A", "scram-sha-256", "--pwfile", folder / "password"]
+        access = ["--data-checksums", "-U", NAME, "-A", "scram-sha-256", "--pwfile", folder / PASSWORDS[NAME]]
         self._must([programs_folder / "initdb", "-D", fresh, *access, *_locale(programs_folder), *_sync()])
         single = [programs_folder / "postgres", "--single", "-D", fresh, "postgres"]
-        self._must(single, input=f"CREATE DATABASE {NAME};\n")
+        working = f"CREATE ROLE {WORKING} LOGIN PASSWORD '{self.password(WORKING)}';"
+        self._must(single, input=f"CREATE DATABASE {NAME};\n{working}\n")
         fresh.rename(self.place.pgdata)
 
     def _must(self, command, **options):

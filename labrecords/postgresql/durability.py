@@ -1,4 +1,5 @@
-"""A server that may forget what it has acknowledged is refused, asked once a process at its first connection."""
+"""A server that may forget what it has acknowledged is refused: at the start of serving, and by every process at its
+first connection as the working role."""
 
 from __future__ import annotations
 
@@ -6,7 +7,7 @@ import os
 
 from labrecords.errors import DatabaseUnavailable
 
-SETTINGS = ("fsync", "synchronous_commit", "full_page_writes")
+SETTINGS = ("fsync", "full_page_writes", "synchronous_commit")
 _asked = set()
 
 
@@ -15,17 +16,22 @@ def is_throwaway() -> bool:
     return os.environ.get("LABRECORDS_THROWAWAY") == "1"
 
 
+def switched_off(connection) -> list[str]:
+    """Those of the settings that are off for this role in this database. `connection`: the driver's own."""
+    query = "SELECT name FROM unnest(%s::text[]) name WHERE current_setting(name) = 'off'"
+    return [name for (name,) in connection.execute(query, [list(SETTINGS)]).fetchall()]
+
+
 def check(connection) -> None:
     """Refuse a server with one of the settings off. `connection`: the driver's own, at its start."""
     server = (connection.info.host, connection.info.port, connection.info.dbname)
     if is_throwaway() or server in _asked:
         return
-    for name in SETTINGS:
-        if connection.execute("SELECT current_setting(%s)", [name]).fetchone()[0] == "off":
-            raise DatabaseUnavailable(
-                why=f"The database server has {name} off and may lose what it has acknowledged: switch it on "
-                "(for records that may be lost, set LABRECORDS_THROWAWAY=1)."
-            )
+    if off := switched_off(connection):
+        raise DatabaseUnavailable(
+            why=f"The database server has {', '.join(off)} off and may lose what it has acknowledged: switch it on "
+            "(for records that may be lost, set LABRECORDS_THROWAWAY=1)."
+        )
     if not connection.autocommit:
         connection.rollback()
     _asked.add(server)

@@ -1,4 +1,4 @@
-"""Backup to one file and restore from it, with PostgreSQL's own tools, against either kind of server.
+"""Dumping a database and reading a dump in again, with PostgreSQL's own tools, against either kind of server.
 
 The tools come from the same folder as the embedded server; they read servers up to their own version.
 """
@@ -6,64 +6,114 @@ The tools come from the same folder as the embedded server; they read servers up
 from __future__ import annotations
 
 import os
+import secrets
 import shutil
 import subprocess
+from collections.abc import Iterator
 from contextlib import suppress
-from pathlib import Path
 from tempfile import TemporaryFile
+from threading import Thread
 
 from psycopg.conninfo import make_conninfo
 
 from labrecords.errors import DatabaseUnavailable
 from labrecords.postgresql import programs
 
-# Measured with 120 000 readings and their history: 5 MB of file became 48 MB of database; reading it in
-# writes as much log again.
-GROWTH = 25
 DJANGO_ONLY = {"cursor_factory", "context", "prepare_threshold", "client_encoding", "password"}
 HEAD_LINES = 40  # of a dump: settings, before any data
+PIECE = 2**20
 
 
-def back_up(connection, target: Path) -> None:
-    """Write the whole database to a new file; it appears under its name only when it is complete."""
-    if target.exists():
-        raise DatabaseUnavailable(why=f"{target} exists already; a backup never replaces a file.")
-    _need_space(target.absolute().parent, _size(connection), "the backup")
-    partial = target.with_name(target.name + ".partial")
-    try:
-        with open(os.open(partial, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600), "wb") as file:
-            _run(_tool("pg_dump", connection, "--format=custom"), connection, "back up", stdout=file)
-            os.fsync(file.fileno())
-        partial.rename(target)
-    except OSError as error:
-        raise DatabaseUnavailable(why=f"{target} cannot be written: {error.strerror}.") from None
-    finally:
-        partial.unlink(missing_ok=True)
+def dump(connection, snapshot: str) -> Iterator[bytes]:
+    """The whole database as that exported snapshot sees it, in pg_dump's custom format, piece by piece."""
+    command = _tool("pg_dump", connection, "--format=custom", f"--snapshot={snapshot}")
+    with TemporaryFile() as said:
+        with _popen(command, connection, stdout=subprocess.PIPE, stderr=said) as tool:
+            try:
+                yield from iter(lambda: tool.stdout.read(PIECE), b"")
+            except BaseException:
+                tool.kill()
+                raise
+        if tool.returncode:
+            raise _failed("back up", said)
 
 
-def restore(connection, source: Path) -> None:
-    """Read a backup into an empty database: all of it or nothing."""
-    if not source.is_file():
-        raise DatabaseUnavailable(why=f"There is no file {source}.")
-    if tables := _tables(connection):
-        raise DatabaseUnavailable(
-            why=f"Database “{connection.settings_dict['NAME']}” is not empty (it has {tables} tables): "
-            "a restore only goes into an empty one."
-        )
-    if data := connection.settings_dict.get("EMBEDDED_IN"):
-        _need_space(Path(data), source.stat().st_size * GROWTH, "the restore")
-    script = [programs.folder() / "pg_restore", "--no-owner", "--no-privileges", "--file=-", source]
-    one_piece = ("--no-psqlrc", "--quiet", "--single-transaction", "--set=ON_ERROR_STOP=1")
-    load = _tool("psql", connection, *one_piece)
-    pipe, nowhere = subprocess.PIPE, subprocess.DEVNULL
-    with TemporaryFile() as said, subprocess.Popen(script, stdout=pipe, stderr=said) as reader:
-        with subprocess.Popen(load, env=_environment(connection), stdin=pipe, stdout=nowhere, stderr=said) as writer:
-            _pour(reader.stdout, writer.stdin)
-            if reader.wait():
-                writer.kill()  # the end of half a script would be taken for its end, and be kept
-        if reader.returncode or writer.returncode:
-            said.seek(0)
-            raise _failed("restore", said.read())
+class Loading:
+    """One transaction in psql: a dump is read in and looked at, and kept only when `commit` is called.
+
+    Whatever ends this process before takes psql's input away, and without COMMIT the server keeps nothing.
+    """
+
+    def __init__(self, connection):
+        self._connection, self._mark = connection, secrets.token_hex(16)
+
+    def __enter__(self):
+        self._said = TemporaryFile()
+        plain = ("--no-psqlrc", "--quiet", "--no-align", "--tuples-only", "--set=ON_ERROR_STOP=1")
+        command, pipe = _tool("psql", self._connection, *plain), subprocess.PIPE
+        self._tool = _popen(command, self._connection, stdin=pipe, stdout=pipe, stderr=self._said)
+        self._send("BEGIN;")
+        return self
+
+    def __exit__(self, *problem):
+        with suppress(BrokenPipeError):
+            self._tool.stdin.close()
+        self._tool.stdout.close()
+        self._tool.wait()
+        self._said.close()
+
+    def read(self, source) -> None:
+        """Read in a dump from a file, from wherever it stands."""
+        script = [programs.folder() / "pg_restore", "--no-owner", "--no-privileges", "--file=-"]
+        pipe = subprocess.PIPE
+        self._send("\\o /dev/null")
+        with _popen(script, self._connection, stdin=pipe, stdout=pipe, stderr=self._said) as reader:
+            feeder = Thread(target=_feed, args=(source, reader.stdin), daemon=True)
+            feeder.start()
+            _pour(reader.stdout, self._tool.stdin)
+            feeder.join()
+        if reader.returncode:
+            raise self._failure()
+        self._send("\\o")
+        list(self.ask("SELECT 1"))
+
+    def ask(self, statement: str) -> Iterator[bytes]:
+        """The lines that psql prints for this statement."""
+        self._send(f"{statement.strip().rstrip(';')};\n\\echo {self._mark}")
+        end = f"{self._mark}\n".encode()
+        while (line := self._tool.stdout.readline()) != end:
+            if not line:
+                raise self._failure()
+            yield line
+
+    def commit(self) -> None:
+        list(self.ask("COMMIT"))
+
+    def _send(self, text):
+        with suppress(BrokenPipeError):  # psql has ended; its own words follow
+            self._tool.stdin.write(text.encode() + b"\n")
+            self._tool.stdin.flush()
+
+    def _failure(self):
+        self._tool.kill()  # before it could take the end of its input for the end of the script
+        self._tool.wait()
+        return _failed("restore", self._said)
+
+
+def size(connection) -> int:
+    with connection.cursor() as cursor:
+        cursor.execute("SELECT pg_database_size(current_database())")
+        return cursor.fetchone()[0]
+
+
+def tables(connection) -> int:
+    with connection.cursor() as cursor:
+        return len(connection.introspection.table_names(cursor))
+
+
+def _feed(source, sink):
+    with suppress(BrokenPipeError, OSError), sink:
+        shutil.copyfileobj(source, sink, PIECE)
 
 
 def _pour(script, sink):
@@ -91,35 +141,12 @@ def _environment(connection):
     return kept | ({"PGPASSWORD": password} if password else {})
 
 
-def _run(command, connection, verb, **options):
-    done = subprocess.run(command, env=_environment(connection), stderr=subprocess.PIPE, check=False, **options)
-    if done.returncode:
-        raise _failed(verb, done.stderr)
+def _popen(command, connection, **pipes):
+    return subprocess.Popen(command, env=_environment(connection), **pipes)
 
 
 def _failed(verb, said):
-    lines = said.decode(errors="replace").strip().splitlines() or ["it said nothing"]
+    said.seek(0)
+    lines = said.read().decode(errors="replace").strip().splitlines() or ["it said nothing"]
     first = next((line for line in lines if "error" in line.lower()), lines[0])
     return DatabaseUnavailable(why=f"PostgreSQL could not {verb}: {first.strip()}.")
-
-
-def _size(connection):
-    with connection.cursor() as cursor:
-        cursor.execute("SELECT pg_database_size(current_database())")
-        return cursor.fetchone()[0]
-
-
-def _tables(connection):
-    with connection.cursor() as cursor:
-        return len(connection.introspection.table_names(cursor))
-
-
-def _need_space(folder, needed, what):
-    try:
-        free = shutil.disk_usage(folder).free
-    except OSError as error:
-        raise DatabaseUnavailable(why=f"{folder} cannot be used: {error.strerror}.") from None
-    if free < needed:
-        raise DatabaseUnavailable(
-            why=f"The disk of {folder} has {free >> 20} MB free; {what} may need {needed >> 20} MB."
-        )

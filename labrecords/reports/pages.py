@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import math
 import time
 from io import BytesIO
 
@@ -14,8 +15,11 @@ from labrecords.reports import look
 from labrecords.reports.text import shown
 
 
-def build(story: list, *, number: str, title: str, footer: str, author: str, epoch: int) -> bytes:
-    """The document as PDF bytes. `epoch`: seconds since 1970 of its issue, the only time in the file."""
+def build(story: list, *, number: str, title: str, footer: str, author: str, epoch: int, mark: str = "") -> bytes:
+    """The document as PDF bytes. `epoch`: seconds since 1970 of its issue, the only time in the file.
+
+    `mark`: words across every page, for what must not be taken for the document itself.
+    """
     out = BytesIO()
     document = BaseDocTemplate(
         out,
@@ -41,11 +45,11 @@ def build(story: list, *, number: str, title: str, footer: str, author: str, epo
         bottomPadding=0,
     )
     document.addPageTemplates([PageTemplate(id="page", frames=[frame])])
-    document.build(story, canvasmaker=_canvas(number, title, footer, epoch))
+    document.build(story, canvasmaker=_canvas(number, title, footer, epoch, mark))
     return out.getvalue()
 
 
-def _canvas(number, title, footer, epoch):
+def _canvas(number, title, footer, epoch, mark):
     """A canvas that holds its pages back until it knows how many there are."""
 
     class NumberedCanvas(Canvas):
@@ -64,6 +68,8 @@ def _canvas(number, title, footer, epoch):
             for place, state in enumerate(self._held, start=1):
                 self.__dict__.update(state)
                 _furniture(self, number, title, footer, place, len(self._held))
+                if mark:
+                    _across(self, mark)
                 super().showPage()
             super().save()
 
@@ -84,6 +90,19 @@ def _furniture(canvas, number, title, footer, place, total):
     canvas.line(left, 15 * look.mm, right, 15 * look.mm)
     canvas.drawString(left, 11 * look.mm, _fitting(canvas, shown(footer), right - left - 80))
     canvas.drawRightString(right, 11 * look.mm, f"page {place} of {total}")
+    canvas.restoreState()
+
+
+def _across(canvas, mark):
+    """Large and see-through from corner to corner, over whatever the page shows."""
+    width, height = look.PAGE
+    canvas.saveState()
+    canvas.setFillColor(look.LIMIT, alpha=0.16)
+    canvas.translate(width / 2, height / 2)
+    canvas.rotate(math.degrees(math.atan2(height, width)))
+    size = 0.8 * math.hypot(width, height) / canvas.stringWidth(mark, look.BOLD, 1)
+    canvas.setFont(look.BOLD, size)
+    canvas.drawCentredString(0, -size / 3, mark)
     canvas.restoreState()
 
 

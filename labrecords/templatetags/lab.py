@@ -1,10 +1,13 @@
 """What templates ask of the records: may this person, how is this number written."""
 
 from django import template
+from django.urls import reverse
 from django.utils import timezone
 
 from analysis import QUANTITIES
 from labrecords import access
+from labrecords import history as trail
+from labrecords.models.attachment import FILE_KINDS, MOST_BYTES
 from labrecords.processes import HAZARDS, cautions_of
 from labrecords.web import due
 
@@ -15,6 +18,29 @@ register = template.Library()
 def may(person, verb):
     """Whether to show the button of a verb; the action itself checks again."""
     return getattr(person, "is_authenticated", False) and access.may(person, verb)
+
+
+@register.filter
+def history(row):
+    """Address of a row's history."""
+    return reverse("history", args=[trail.noun_of(row), trail.name_of(row)])
+
+
+@register.filter
+def files(row):
+    """Address of the files that belong to a row."""
+    return reverse("files", args=[trail.noun_of(row), trail.name_of(row)])
+
+
+@register.simple_tag
+def accepted_files():
+    """Extensions that a file dialogue offers."""
+    return ",".join(f".{end}" for kind in FILE_KINDS.values() for end in kind.extensions)
+
+
+@register.simple_tag
+def file_kinds():
+    return f"{', '.join(kind.title for kind in FILE_KINDS.values())}; at most {MOST_BYTES // 2**20} MB"
 
 
 @register.filter

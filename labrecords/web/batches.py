@@ -21,6 +21,7 @@ from labrecords.actions.evidence.findings import facts
 from labrecords.actions.rows import find
 from labrecords.errors import Refusal
 from labrecords.models import Analysis, Batch, Coupon, Deviation, RecipeRevision, TestRun
+from labrecords.models.assessment import OPEN
 from labrecords.reports import figures, svg
 from labrecords.trail import recorded
 from labrecords.web import results
@@ -141,9 +142,8 @@ def page(request, batch, status=200, **open_forms):
         "n_checks": sum(row["holds"] for row in found["checks"]),
         "courses": [_drawn("dose_course", json.dumps(item)) for item in found["courses"]],
         "drafts": [run for run in stored.all_runs if run.state == "draft"],
-        "qualifications": batch.qualifications.defer("file", "evidence").select_related(
-            "criterion_revision__criterion_set"
-        ),
+        "qualifications": batch.qualifications.listed().select_related("criterion_revision__criterion_set"),
+        "assessments": batch.assessments.filter(state__in=OPEN).select_related("criterion_revision__criterion_set"),
         "deviation_form": DeviationForm(),
         "join_form": JoinForm(),
     }

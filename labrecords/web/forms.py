@@ -6,7 +6,7 @@ from django.db import models
 from django.shortcuts import redirect, render
 
 from labrecords import entry
-from labrecords.errors import Refusal
+from labrecords.errors import Refusal, TooManyAttempts
 
 MISSING = "{label} is missing."
 
@@ -101,6 +101,8 @@ def accepted(form, action, **details):
         return None
     try:
         return action(**form.cleaned_data, **details)
+    except TooManyAttempts:
+        raise  # a page of its own, with its status
     except Refusal as refusal:
         show(form, refusal)
         return None

@@ -89,6 +89,10 @@ class Grid:
         return QUANTITIES["hysteresis"] if self.pair else None
 
     @property
+    def has_stored(self):
+        return any(row.is_stored for row in self.rows)
+
+    @property
     def has_directions(self):
         return any(row.direction for row in self.rows)
 

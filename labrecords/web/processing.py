@@ -135,6 +135,9 @@ class Running:
         self.process, self.is_posted = process, data is not None
         self.said = f"Step {process.step.order} was finished."
         self.actual = ActualForm(data, step=process.step, prefix=f"end-{process.pk}")
+        self.actual.fields["why"] = forms.CharField(
+            label="Why is a stored mass changed?", required=False, max_length=300, help_text="Only when one is changed."
+        )
         self.rows = [CouponRow(data, coupon=row.coupon, initial=_weighed(row)) for row in process.processed.all()]
 
     @property
@@ -144,9 +147,11 @@ class Running:
     def store(self, by):
         if False in [form.is_valid() for form in (self.actual, *self.rows)]:
             return None
+        why = self.actual.cleaned_data["why"].strip()
         try:
             return processing.finish(
                 by=by,
+                **({"why": why} if why else {}),
                 process=self.process,
                 finished_at=self.actual.cleaned_data["finished_at"] or timezone.now(),
                 actual=self.actual.actual,

@@ -1,4 +1,4 @@
-"""Qualifications: the outcome before issuing, issue, list, one, and its file."""
+"""Qualifications: the outcome of a batch, from which its report is prepared; issued reports, and their files."""
 
 from django.contrib import messages
 from django.core.paginator import Paginator
@@ -8,24 +8,29 @@ from django.urls import path
 from django.utils.text import slugify
 
 from analysis import as_data
-from labrecords.actions import qualifications
+from labrecords.actions import assessments, qualifications, signing
 from labrecords.errors import Refusal, ValueRefused
-from labrecords.models import CriterionRevision, Qualification
-from labrecords.reports.qualification import issue
+from labrecords.models import Assessment, CriterionRevision, Qualification
+from labrecords.models.assessment import OPEN
+from labrecords.models.qualification import AMENDMENTS
+from labrecords.reports.qualification import package
 from labrecords.web import batches, results
 
 PAGE = 50
+SEALED_BY = "evidence__report__certificate"  # facts of the certificate; None for a report of before the seal
 
 
 def qualify(request, code):
-    """Choose a specification, look at the outcome of every criterion, then issue."""
+    """Choose a specification, look at the outcome of every criterion, then prepare the report (or an amendment)."""
     batch, refusal, preview = batches.loaded(code), None, None
-    revision = _revision(request.POST.get("specification") or request.GET.get("specification", ""))
+    said = request.POST or request.GET
+    revision = _revision(said.get("specification", ""))
+    amended = found(said["amends"], "file", "evidence") if said.get("amends") else None
     try:
         if request.method == "POST":
-            made = _issue(request, batch, revision)
-            messages.success(request, f"Qualification {made.report_number} issued: {results.WORDS[made.verdict]}.")
-            return redirect("qualification", made.report_number)
+            made = _prepare(request, batch, revision, amended)
+            messages.success(request, "Prepared. Nobody has signed it yet.")
+            return redirect("assessment", made.pk)
         if revision:
             preview = as_data(qualifications.outcome(batch, revision))
     except Refusal as problem:
@@ -35,7 +40,10 @@ def qualify(request, code):
         "refusal": refusal,
         "revision": revision,
         "revisions": _newest_first(),
-        "why": request.POST.get("why", ""),
+        "amended": amended,
+        "amendments": AMENDMENTS,
+        "said": request.POST,
+        "there": revision and batch.assessments.filter(criterion_revision=revision, state__in=OPEN).first(),
         "preview": preview,
         "verdict": preview and _verdict(preview["verdict"]),
         "outcomes": [results.outcome(row) for row in preview["outcomes"]] if preview else [],
@@ -43,13 +51,13 @@ def qualify(request, code):
     return render(request, "labrecords/qualifications/qualify.html", context, status=refusal.status if refusal else 200)
 
 
-def _issue(request, batch, revision):
+def _prepare(request, batch, revision, amended):
     if revision is None:
         raise ValueRefused(
             field="specification", label="Specification", value="none", rule="is chosen: choose one first"
         )
-    reason = request.POST.get("why", "").strip()
-    return issue(by=request.user, batch=batch, criterion_revision=revision, **({"why": reason} if reason else {}))
+    told = {name: request.POST.get(name, "") for name in ("amendment", "amendment_reason")} if amended else {}
+    return assessments.prepare(by=request.user, batch=batch, criterion_revision=revision, amends=amended, **told)
 
 
 def _revision(key):
@@ -66,15 +74,20 @@ def _verdict(key):
 
 
 def listing(request):
-    rows = Qualification.objects.defer("file", "evidence", "outcomes")
-    rows = rows.select_related("batch", "criterion_revision__criterion_set", "issued_by")
+    rows = Qualification.objects.listed().select_related("batch", "criterion_revision__criterion_set", "issued_by")
     page = Paginator(rows, PAGE).get_page(request.GET.get("page"))
-    return render(request, "labrecords/qualifications/list.html", {"page": page})
+    context = {"page": page, "on_their_way": _on_their_way() if page.number == 1 else []}
+    return render(request, "labrecords/qualifications/list.html", context)
+
+
+def _on_their_way():
+    rows = Assessment.objects.filter(state__in=OPEN).select_related("batch", "criterion_revision__criterion_set")
+    return rows.order_by("-id")[:PAGE]
 
 
 def found(number, *skipped):
     rows = Qualification.objects.defer(*skipped).select_related(
-        "batch", "criterion_revision__criterion_set", "issued_by"
+        "batch", "criterion_revision__criterion_set", "issued_by", "assessment"
     )
     row = rows.filter(report_number=number).first()
     if row is None:
@@ -83,12 +96,19 @@ def found(number, *skipped):
 
 
 def one(request, number):
-    issued = found(number, "file", "evidence")
+    issued = found(number, "file")
+    way = issued.assessment
     context = {
         "issued": issued,
         "verdict": _verdict(issued.verdict),
         "outcomes": [results.outcome(row) for row in issued.outcomes],
-        "others": issued.batch.qualifications.exclude(pk=issued.pk).defer("file", "evidence"),
+        "others": issued.batch.qualifications.exclude(pk=issued.pk).listed(),
+        "amends": issued.evidence["report"]["amends"]["number"] if issued.amends_id else "",
+        "successor": Qualification.objects.listed().filter(amends=issued).select_related("assessment").first(),
+        "signatures": signing.verify(way) if way else [],
+        "findings": signing.findings(way) if way else [],
+        "certificate": Qualification.objects.filter(pk=issued.pk).values_list(SEALED_BY, flat=True).get(),
+        "attached": package.ABOUT.items(),
     }
     return render(request, "labrecords/qualifications/page.html", context)
 

@@ -25,4 +25,7 @@ class RefusalPage:
         if not isinstance(exception, Refusal) or _is_of_the_api(request):
             return None
         status = 404 if isinstance(exception, UnknownCode | MistypedCode) else exception.status
-        return render(request, "labrecords/refused.html", {"refusal": exception}, status=status)
+        answer = render(request, "labrecords/refused.html", {"refusal": exception}, status=status)
+        for name, value in exception.headers.items():
+            answer.headers[name] = value
+        return answer

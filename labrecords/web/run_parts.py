@@ -1,7 +1,8 @@
 """What the page of a run shows beside its grid: conditions, readings with corrections, results, history."""
 
-from analysis import MEASURED, NOT_MOVED, QUALIFIERS, QUANTITIES
+from analysis import QUANTITIES
 from labrecords.actions.evidence.stored import moment
+from labrecords.history import reading_in_words as text
 from labrecords.reports import figures, svg
 from labrecords.web import grid, results
 from labrecords.web.history import history
@@ -17,6 +18,7 @@ def context(run, rows, current):
     content = stored.content if stored else None
     return {
         "conditions": conditions(run),
+        "late": run.late_by(rows),
         "readings": with_corrections(rows, current),
         "statistics": [results.statistic(row) for row in content["statistics"]] if content else [],
         "checks": [results.check(row) for row in content["checks"]] if content else [],
@@ -42,6 +44,7 @@ def conditions(run):
         ("dose", dose),
         *_exposed(run),
         ("observed at", moment(run.observed_at)),
+        ("entered at", moment(run.created_at)),
         ("operators", names),
     ]
     pairs += [("not recorded because", run.not_recorded), ("remark", run.remark)]
@@ -64,17 +67,6 @@ def with_corrections(rows, current):
             old = by_pk.get(old.replaces_id)
         shown.append({"reading": row, "quantity": QUANTITIES[row.quantity], "text": text(row), "earlier": earlier})
     return shown
-
-
-def text(row):
-    """A reading in words: its number with unit, or what became of the drop."""
-    quantity = QUANTITIES[row.quantity]
-    unit = quantity.unit if quantity.unit in ("°", "") else f" {quantity.unit}"
-    if row.qualifier == MEASURED:
-        return f"{row.value:g}{unit}"
-    if row.qualifier == NOT_MOVED:
-        return f"> {row.value:g}{unit} ({quantity.beyond})"
-    return f"{QUALIFIERS[row.qualifier]}{f': {row.reason}' if row.reason else ''}"
 
 
 def figure(run, content, current):

@@ -16,7 +16,7 @@ from labrecords.actions import runs
 from labrecords.actions.rows import hold
 from labrecords.errors import Refusal
 from labrecords.models import BatchMember, Instrument, LiquidLot, MethodVersion, Person, TestRun
-from labrecords.models.run import DOSE_KINDS, DRAFT, RUN_STATES
+from labrecords.models.run import DOSE_KINDS, DRAFT, RUN_STATES, lateness
 from labrecords.trail import recorded
 from labrecords.web import grid, run_parts
 from labrecords.web.forms import MomentField, NumberField, WholeField, form_of, show
@@ -41,7 +41,7 @@ def listing(request):
     found = TestRun.objects.select_related("coupon", "method_version", "liquid_lot__liquid", "created_by").order_by(
         "-id"
     )
-    found = found.annotate(n_readings=Count("readings", filter=Q(readings__is_current=True)))
+    found = found.annotate(n_readings=Count("readings", filter=Q(readings__is_current=True))).with_last_entry()
     if wanted.get("state"):
         found = found.filter(state=wanted["state"])
     if wanted.get("coupon"):
@@ -52,6 +52,8 @@ def listing(request):
         members = BatchMember.objects.filter(batch__code__icontains=wanted["batch"])
         found = found.filter(coupon__in=members.values("coupon"))
     page = Paginator(found, PAGE).get_page(request.GET.get("page"))
+    for run in page:
+        run.late = lateness(run.observed_at, max(run.created_at, run.entered_last or run.created_at))
     return render(request, "labrecords/runs/list.html", {"form": search, "page": page})
 
 

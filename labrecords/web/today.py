@@ -8,6 +8,7 @@ from django.urls import path
 from django.utils import timezone
 
 from analysis import TREATED
+from labrecords.actions import assessments
 from labrecords.models import (
     Batch,
     BathLot,
@@ -25,6 +26,7 @@ from labrecords.models import (
     SubstrateLot,
     TestRun,
 )
+from labrecords.models.assessment import OPEN
 from labrecords.models.run import DRAFT
 from labrecords.web.due import SOON_DAYS
 
@@ -40,9 +42,10 @@ def today(request):
         "lots": _lots(timezone.localdate()),
         "instruments": _calibrations(timezone.localdate()),
         "batches": _batches_to_qualify(),
-        "qualifications": Qualification.objects.select_related("batch", "criterion_revision__criterion_set")
-        .defer("file", "evidence", "outcomes")
+        "qualifications": Qualification.objects.listed()
+        .select_related("batch", "criterion_revision__criterion_set")
         .order_by("-issued_at")[:8],
+        "waiting": assessments.waiting_for(request.user)[:MOST],
     }
     if not context["qualifications"]:
         context["first_day"] = _first_day()
@@ -96,13 +99,14 @@ def _calibrations(day):
 
 
 def _batches_to_qualify():
-    """Batches with completed runs newer than their last qualification, and none of their runs in draft."""
+    """Batches with completed runs newer than their last report, none of their runs in draft, none on its way."""
     runs = TestRun.objects.filter(coupon__memberships__batch=OuterRef("pk"))
     done = TestRun.objects.filter(
         coupon__memberships__batch=OuterRef("pk"), coupon__memberships__role=TREATED, completed_at__isnull=False
     )
     issued = Qualification.objects.filter(batch=OuterRef("pk")).order_by("-issued_at").values("issued_at")[:1]
     rows = Batch.objects.annotate(last_issue=Subquery(issued)).filter(~Exists(runs.filter(state=DRAFT)))
+    rows = rows.exclude(assessments__state__in=OPEN)
     # Since the last qualification, or ever.
     since = Exists(done.filter(completed_at__gt=OuterRef("last_issue"))) | Q(Exists(done), last_issue=None)
     return rows.filter(since).order_by("-id")[:MOST]

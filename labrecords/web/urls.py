@@ -4,6 +4,8 @@ from django.urls import include, path
 
 NOUNS = [
     "session",
+    "account",
+    "people",
     "today",
     "coupons",
     "materials",
@@ -18,7 +20,12 @@ NOUNS = [
     "specifications",
     "methods",
     "qualifications",
+    "assessments",
     "explanations",
+    "health",
+    "history",
+    "journal",
+    "attachments",
 ]
 
 urlpatterns = [path("", include(f"labrecords.web.{noun}")) for noun in NOUNS]

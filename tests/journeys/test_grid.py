@@ -159,10 +159,56 @@ def test_second_person_keeps_what_was_typed_sees_the_other_and_saves_again(opene
     assert cell(page, 1).input_value() == "8.8"
     page.reload()  # still nothing lost
     assert cell(page, 0).input_value() == "3,5"
+    page.get_by_label("Why is a stored reading changed?").fill("the other read the wrong drop")
     page.get_by_role("button", name="Save readings").click()
     page.get_by_text("Readings saved.").wait_for()
     assert [(position, value) for position, _, value, _ in saved()] == [("2", 8.8), ("1", 3.5)]
     assert Reading.objects.get(is_current=False).value == 9.9
+
+
+def test_reason_is_asked_only_while_a_stored_reading_is_changed_and_by_keyboard_alone(opened, person):
+    run, page = opened()
+    runs.record(by=person, run=run, readings=[runs.Typed("sliding_angle", value="3.5")])
+    page.reload()
+    why = page.locator("#why")
+    assert not why.is_visible()
+    cell(page, 1).focus()  # a new value asks for nothing
+    page.keyboard.type("4,4")
+    assert not why.is_visible()
+    cell(page, 0).fill("3.6")
+    assert why.is_visible()
+    cell(page, 0).fill("3.5")
+    assert not why.is_visible()
+    cell(page, 0).fill("3.6")
+    page.locator("input.value").last.focus()
+    page.keyboard.press("Enter")
+    assert page.evaluate("document.activeElement.id") == "why"
+    page.keyboard.type("misread")
+    page.keyboard.press("Enter")
+    assert page.evaluate("document.activeElement.id") == "save"
+    page.keyboard.press("Enter")
+    page.get_by_text("Readings saved.").wait_for()
+    assert not why.is_visible()
+    assert [(position, value) for position, _, value, _ in saved()] == [("1", 3.6), ("2", 4.4)]
+    assert "misread" in page.locator("table").last.inner_text()
+
+
+def test_save_without_the_reason_leads_to_its_field_with_nothing_lost(opened, person):
+    run, page = opened()
+    runs.record(by=person, run=run, readings=[runs.Typed("sliding_angle", value="3.5")])
+    page.reload()
+    cell(page, 0).fill("3.6")
+    cell(page, 1).fill("4.4")
+    page.get_by_role("button", name="Save readings").click()
+    page.get_by_text("Say why", exact=False).first.wait_for()
+    page.wait_for_function("document.activeElement.id === 'why'")
+    assert (cell(page, 0).input_value(), cell(page, 1).input_value()) == ("3.6", "4.4")
+    page.keyboard.type("misread")
+    page.reload()  # the reason is kept like everything that was typed
+    assert page.locator("#why").input_value() == "misread"
+    page.get_by_role("button", name="Save readings").click()
+    page.get_by_text("Readings saved.").wait_for()
+    assert [value for _, _, value, _ in saved()] == [3.6, 4.4]
 
 
 def test_refusal_of_the_action_is_shown_without_losing_the_grid(opened):

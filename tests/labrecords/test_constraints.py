@@ -9,10 +9,11 @@ from django.db import DatabaseError, IntegrityError, models, transaction
 from django.utils import timezone
 
 from labrecords import trail
-from labrecords.actions import batches, coupons, qualifications, runs
+from labrecords.actions import attachments, batches, coupons, qualifications, runs
 from labrecords.models import (
     Analysis,
     AnsweredRequest,
+    Attachment,
     Batch,
     BatchMember,
     BathLot,
@@ -41,6 +42,7 @@ from labrecords.models import (
     RecipeRevision,
     RecipeStep,
     RunOperator,
+    StoredFile,
     SubstrateLot,
     TestRun,
 )
@@ -71,6 +73,7 @@ def lab():
     runs.record(by=by, run=run, readings=sliding([4.0]))
     step = batch.recipe_revision.steps.first()
     revision = make_criteria(by)
+    attachment = attachments.add(by=by, owner=coupon, name="note.txt", data=b"seen")
     with trail.recorded("tests", "rows to break"):
         process = ProcessRecord.objects.create(batch=batch, step=step, operator=by, started_at=NOW, created_by=by)
         ProcessedCoupon.objects.create(process=process, coupon=coupon, created_by=by)
@@ -83,6 +86,8 @@ def lab():
         coupon=coupon,
         run=run,
         reading=run.readings.get(),
+        attachment=attachment,
+        stored=attachment.stored,
         step=step,
         process=process,
         lubricant=lubricant,
@@ -147,7 +152,21 @@ def lot_dates(model, **fields):
     return new(model, **{"code": "X", "prepared_on": date(2026, 3, 2), "expires_on": date(2026, 3, 1)} | fields)
 
 
+def stored_file(**fields):
+    return new(StoredFile, **{"kind": "text", "size": 1, "file": b"x", "sha256": SHA256_OF_X} | fields)
+
+
+# published: SHA-256 of the one byte "x" and of nothing, as `printf x | sha256sum` and `sha256sum /dev/null` print them
+SHA256_OF_X = "2d711642b726b04401627ca9fbac32f5c8530fb1903cc4db02258717921a4881"
+SHA256_OF_NOTHING = "e3b0c44298fc1c149afbf4c8996fb92427ae41e4649b934ca495991b7852b855"
 BREAKERS = {
+    "attachment_named": new(Attachment, coupon=of("coupon"), stored=of("stored"), name=""),
+    "attachment_has_one_owner": new(Attachment, coupon=of("coupon"), run=of("run"), stored=of("stored"), name="x.txt"),
+    "attachment_withdrawn_by_and_why": change(Attachment, withdrawn_because="no name"),
+    "storedfile_kind_known": stored_file(kind="html"),
+    "storedfile_size": stored_file(size=0, file=b"", sha256=SHA256_OF_NOTHING),
+    "storedfile_has_size": stored_file(size=2),
+    "storedfile_matches_sha256": stored_file(sha256="0" * 64),
     "laboratory_is_one_row": new(Laboratory, id=2, name="L", address="A", site="X"),
     "laboratory_scheme_has_number": change(Laboratory, coupon_scheme="{site}"),
     "project_coded": new(Project, code="", title="x"),
@@ -378,6 +397,31 @@ def test_reviewed_run_takes_no_reading_and_no_change_even_by_sql(lab):
         reading()(lab)
     with pytest.raises(DatabaseError, match="Cannot update"), trail.recorded("tests", "an attempt"):
         TestRun.objects.update(state="draft")
+
+
+def test_correction_with_the_reason_of_an_entry_is_refused_even_by_sql(lab):
+    with trail.recorded("tests", "a row to correct"):
+        Reading.objects.filter(pk=lab.reading.pk).update(is_current=False)
+    corrected = reading(drop=lab.reading.drop, replaces=of("reading"))
+    with pytest.raises(DatabaseError, match="needs its own reason"), trail.recorded("tests", "readings entered"):
+        corrected(lab)
+    with trail.recorded("tests", "misread the scale"):
+        corrected(lab)
+    with trail.recorded("tests", "readings entered"):
+        reading(drop=8)(lab)  # a new value needs no other
+
+
+def test_attachment_is_never_overwritten_and_stays_withdrawn(lab, subtests):
+    for field, value in {"name": "other.txt", "note": "other", "run": lab.run.pk, "created_at": NOW}.items():
+        with (
+            subtests.test(field),
+            pytest.raises(DatabaseError, match="Cannot update"),
+            trail.recorded("tests", "an attempt"),
+        ):
+            Attachment.objects.update(**{field: value})
+    attachments.withdraw(by=lab.by, why="of another coupon", attachment=lab.attachment)
+    with pytest.raises(DatabaseError, match="Cannot update"), trail.recorded("tests", "an attempt"):
+        Attachment.objects.update(withdrawn_by=None, withdrawn_because="")
 
 
 def test_issued_qualification_refuses_every_change(lab):

@@ -6,8 +6,8 @@ Order that matters stands in lists, because a stored JSON object does not keep t
 from __future__ import annotations
 
 import analysis
-from labrecords.actions.evidence import deviations, findings, limits, samples, testing, treatment
-from labrecords.actions.evidence.stored import Stored
+from labrecords.actions.evidence import deviations, findings, inputs, limits, samples, testing, treatment
+from labrecords.actions.evidence.stored import Analysed, Stored
 
 
 def gather(stored: Stored, judgement) -> dict:
@@ -24,7 +24,8 @@ def gather(stored: Stored, judgement) -> dict:
         "deviations": deviations.of(stored),
         "limitations": limits.of(stored),
         "cautions": treatment.cautions(stored),
+        **inputs.facts(stored),
     }
 
 
-__all__ = ["Stored", "gather"]
+__all__ = ["Analysed", "Stored", "gather"]

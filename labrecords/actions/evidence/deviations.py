@@ -2,7 +2,7 @@
 
 from django.utils import timezone
 
-from analysis import TREATED
+from analysis import DOES_NOT_HOLD, SCOPE_CHECKS, TREATED
 from labrecords.actions.evidence.stored import day, moment, title_of
 from labrecords.actions.evidence.testing import calibration_of
 
@@ -16,7 +16,9 @@ def of(stored) -> list[dict]:
         _lots_out_of_date,
         _conditions,
         _other_than_method,
+        _outside_scope,
         _calibrations,
+        _in_doubt,
         _criteria_fixed_late,
         _not_tested,
         _not_reviewed,
@@ -99,6 +101,17 @@ def _difference(run):
     return f"{version}: {' and '.join(parts)}" if parts else ""
 
 
+def _outside_scope(stored):
+    """A standard's own limits against what the coupon is."""
+    found = {}
+    for code, result in stored.results.items():
+        for check in result.checks:
+            if check.key in SCOPE_CHECKS and check.outcome == DOES_NOT_HOLD:
+                found.setdefault(f"{check.title}: {check.why}", []).append(code)
+    for what, codes in found.items():
+        yield _told(what, ", ".join(codes), impact="the result is outside what the cited method covers")
+
+
 def _calibrations(stored):
     for what, runs in _by(stored.runs, _calibration).items():
         yield _told(what, _codes(runs))
@@ -118,21 +131,33 @@ def _calibration(run):
     )
 
 
+def _in_doubt(stored):
+    for what, runs in _by(stored.runs, _doubt).items():
+        yield _told(what, _codes(runs))
+
+
+def _doubt(run):
+    since = run.instrument and run.instrument.in_doubt_from
+    if not since or timezone.localtime(run.observed_at).date() < since:
+        return ""
+    return f"Instrument {run.instrument.code} was taken out of service; its readings are in doubt from {since} on"
+
+
 def _criteria_fixed_late(stored):
+    """Limits are fixed before the first test, by the day they name and by the day they were entered here."""
     revision = stored.revision
     first = min(stored.runs, key=lambda run: run.observed_at)
-    if revision.fixed_on > timezone.localtime(first.observed_at).date():
-        yield _told(
-            f"{revision} was fixed on {day(revision.fixed_on)}, after the first run of {moment(first.observed_at)}",
-            first.code,
-        )
-    first = min(stored.runs, key=lambda run: run.created_at)
-    if revision.created_at > first.created_at:
-        what = (
-            f"{revision} was entered on {moment(revision.created_at)}, after the first run, "
-            f"entered on {moment(first.created_at)}"
-        )
+    tested, entered = moment(first.observed_at), moment(revision.created_at)
+    if day(revision.fixed_on) > tested[:10]:
+        what = f"{revision} was fixed on {day(revision.fixed_on)}, after the first run of {tested}"
         yield _told(what, first.code)
+    stored_first = min(stored.runs, key=lambda run: run.created_at)
+    if revision.created_at > stored_first.created_at:
+        what = f"after the first run, entered on {moment(stored_first.created_at)}"
+        yield _told(f"{revision} was entered on {entered}, {what}", stored_first.code)
+    elif entered > tested:
+        what = f"after the first run of {tested}, though before that run was entered"
+        yield _told(f"{revision} was entered on {entered}, {what}", first.code)
 
 
 def _not_tested(stored):

@@ -4,7 +4,7 @@ import math
 
 import analysis
 from analysis import CRITERION_KINDS, METHODS, QUANTITIES, ROLES, citation
-from labrecords.actions.evidence.stored import record_for, title_of
+from labrecords.actions.evidence.stored import title_of
 
 PLOTTED = ("mean", "median")
 FURTHER = ("_not_moved_share", "_censored_drops", "_censored_coupons")
@@ -21,8 +21,7 @@ def facts(stored, judgement) -> dict:
 
 def explanations(stored, judgement) -> dict:
     """How each outcome came about, step by step, and each formula behind the other results once."""
-    criteria = [record_for(row) for row in stored.criteria]
-    outcomes = analysis.explain_judgement(criteria, stored.records, judgement) if criteria else ()
+    outcomes = analysis.explain_judgement(stored.rules, stored.records, judgement) if stored.rules else ()
     told = [item for group in stored.groups for item in group.statistics]
     for result in stored.results.values():
         told += [*result.statistics, *result.checks]
@@ -86,15 +85,11 @@ def _coupon_row(stored, group, code, keys):
     own = [next((item for item in group.coupon_values[key] if item.coupon == code), None) for key in keys]
     known = [item for item in own if item]
     return {
-        "coupon": _short(stored)[code],
+        "coupon": stored.marks[code],
         "n_drops": max((item.n_drops for item in known), default=0),
         "n_not_moved": max((item.n_not_moved for item in known), default=0),
         "values": [analysis.as_data(item.value) if item else None for item in own],
     }
-
-
-def _short(stored):
-    return {coupon.code: coupon.mark or coupon.code for coupon in stored.coupons.values()}
 
 
 def _checks(stored):
@@ -124,7 +119,7 @@ def _check(row):
 
 def _dots(stored, judgement, group):
     """A figure for what stands for the coupon in this group, and for whatever else a criterion judges."""
-    outcomes = zip(stored.criteria, judgement.outcomes, strict=True)
+    outcomes = zip(stored.rules, judgement.outcomes, strict=True)
     judged = [(_statistic(row), item) for row, item in outcomes if _is_of(item, group)]
     usual = METHODS[group.method].coupon_statistics[0]
     same = {key for key, _ in judged if key.rpartition("_")[0] == usual.rpartition("_")[0] and _is_plotted(key)}
@@ -186,7 +181,7 @@ def _dot_row(stored, group, quantity, item):
     if not values and item.value is not None and math.isfinite(item.value):
         values = [[item.value, "measured", False]]
     return {
-        "name": _short(stored)[item.coupon],
+        "name": stored.marks[item.coupon],
         "role": item.role,
         "values": values,
         "centre": analysis.as_data(item.value),
@@ -220,7 +215,5 @@ def _course(stored, groups, key, dose_label):
         "title": f"{QUANTITIES[quantity].title} over the dose, {ROLES[groups[0].role]} coupons",
         "quantity": quantity,
         "dose_label": dose_label,
-        "courses": [
-            {"name": _short(stored)[code], "role": roles[code], "points": line} for code, line in points.items()
-        ],
+        "courses": [{"name": stored.marks[code], "role": roles[code], "points": line} for code, line in points.items()],
     }

@@ -14,7 +14,27 @@ from labrecords.actions.analyses import baseline
 from labrecords.models import ProcessRecord, Property, TestRun
 
 
-class Stored:
+class Analysed:
+    """What follows from analysis records alone, wherever they came from: rows, or the files attached to a report."""
+
+    def __init__(self, records, rules, marks):
+        self.records = records
+        self.rules = rules  # analysis.Criterion, in the order of the specification
+        self.marks = marks  # code of a coupon -> what people call it
+
+    @cached_property
+    def results(self):
+        """One RunResult a run, by its code, computed as of now from the readings."""
+        return {record.code: analysis.analyse_run(record, baseline(record, self.records)) for record in self.records}
+
+    @cached_property
+    def groups(self):
+        """Treated coupons first, then controls, then references."""
+        order = list(analysis.ROLES)
+        return sorted(analysis.analyse_batch(self.records).groups, key=lambda group: order.index(group.role))
+
+
+class Stored(Analysed):
     """A batch and a criterion revision (or none yet) with everything that belongs to them."""
 
     def __init__(self, batch, revision):
@@ -48,15 +68,12 @@ class Stored:
         return analyses.batch_records(self.batch)
 
     @cached_property
-    def results(self):
-        """One RunResult a run, by its code, computed as of now from the stored readings."""
-        return {record.code: analysis.analyse_run(record, baseline(record, self.records)) for record in self.records}
+    def rules(self):
+        return [record_for(row) for row in self.criteria]
 
     @cached_property
-    def groups(self):
-        """Treated coupons first, then controls, then references."""
-        order = list(analysis.ROLES)
-        return sorted(analysis.analyse_batch(self.records).groups, key=lambda group: order.index(group.role))
+    def marks(self):
+        return {coupon.code: coupon.mark or coupon.code for coupon in self.coupons.values()}
 
     @cached_property
     def steps(self):

@@ -119,6 +119,7 @@ def _run(stored, run):
         "humidity_pct": run.room_humidity_pct,
         "observed_at": moment(run.observed_at),
         "entered_at": moment(run.created_at),
+        "entered_late": run.late_by(run.readings.all()),
         "operators": ", ".join(row.person.full_name for row in run.operators.all()),
         "completed_by": run.completed_by.full_name if run.completed_by else "",
         "reviewed_by": run.reviewed_by.full_name if run.reviewed_by else "",
@@ -151,10 +152,7 @@ def _corrections(stored):
     rows = {row.pk: row for run in stored.runs for row in run.readings.all()}
     names = {row.pk: run for run in stored.runs for row in run.readings.all()}
     newer = [row for row in rows.values() if row.replaces_id is not None]
-    events = Reading.pgh_event_models["insert"].objects.filter(
-        pgh_obj__in=[row.pk for row in newer], pgh_label="insert"
-    )
-    why = {event.pgh_obj_id: event.pgh_context.metadata for event in events.select_related("pgh_context")}
+    why = correction_reasons(newer)
     return [
         {
             "run": names[row.pk].code,
@@ -166,10 +164,19 @@ def _corrections(stored):
             "to": _shown(row),
             "who": row.created_by.full_name,
             "when": moment(row.created_at),
-            "why": why[row.pk].get("why", ""),
+            "why": why[row.pk],
         }
         for row in newer
     ]
+
+
+def correction_reasons(rows) -> dict:
+    """Why each reading replaced an earlier one, by its id, as the trail has it."""
+    newer = [row.pk for row in rows if row.replaces_id is not None]
+    events = Reading.pgh_event_models["insert"].objects.filter(pgh_obj__in=newer, pgh_label="insert")
+    return {
+        event.pgh_obj_id: event.pgh_context.metadata.get("why", "") for event in events.select_related("pgh_context")
+    }
 
 
 def _shown(row):

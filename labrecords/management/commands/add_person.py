@@ -27,7 +27,7 @@ class Command(ActingCommand):
         if Person.objects.exists():
             by = self.person(by)
             person = people.add(
-                by=by, username=username, full_name=name, role=role, password=_password(), **reason(why)
+                by=by, username=username, full_name=name, role=role, password=asked_password(), **reason(why)
             )
         else:
             person = _first(username, name, role)
@@ -38,17 +38,18 @@ def _first(username, name, role):
     if role != "administrator":
         rule = "cannot be the first one: the first person is an administrator, who adds the others"
         raise ValueRefused(field="role", label="Role", value=role, rule=rule)
-    return people.install(username=username, full_name=name, password=_password())
+    return people.install(username=username, full_name=name, password=asked_password())
 
 
-def _password():
-    given = os.environ.get(VARIABLE)
+def asked_password(words="New password", variable=VARIABLE):
+    """From the variable, else typed twice; a command's line would show it to everybody on the machine."""
+    given = os.environ.get(variable)
     if given:
         return given
     if not sys.stdin.isatty():
-        rule = f"cannot be asked for here: set {VARIABLE}"
+        rule = f"cannot be asked for here: set {variable}"
         raise ValueRefused(field="password", label="Password", value="", rule=rule)
-    password = getpass.getpass("Password: ")
+    password = getpass.getpass(f"{words}: ")
     if getpass.getpass("Again: ") != password:
         raise ValueRefused(field="password", label="Password", value="…", rule="was not the same twice")
     return password

@@ -23,7 +23,7 @@ class Command(BaseCommand):
 
         password = scenario.password()
         scenario.load(password)
-        self._write_reports(scenario.qualify())
+        self._write_reports(scenario.qualify(password))
         self.stdout.write(
             f"Sign in as pell (quality), oda (reviewer), mirun (developer) or tavi (operator); password: {password}"
         )

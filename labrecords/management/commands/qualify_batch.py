@@ -1,33 +1,52 @@
-"""Holds a batch against a specification and writes the report."""
+"""Holds a batch against a specification and prepares its report."""
 
-import os
 from pathlib import Path
 
 from labrecords import entry
+from labrecords.actions import assessments, qualifications
 from labrecords.actions.rows import find
-from labrecords.errors import UnknownCode, ValueRefused
-from labrecords.management.acting import ActingCommand
+from labrecords.errors import UnknownCode
+from labrecords.management.acting import ActingCommand, reason, refuse_unwritable
 from labrecords.models import Batch, CriterionSet
+from labrecords.models.qualification import AMENDMENTS
 from labrecords.reports import qualification
 
 
 class Command(ActingCommand):
-    help = "Issues the qualification of a batch and writes its PDF. Whatever the verdict, the exit code is 0."
-    verb = "qualifications.issue"
+    help = (
+        "Prepares the report of a batch: its outcome, and the number of the assessment that is to be signed "
+        "(see the command `assessment`). Whatever the verdict, the exit code is 0."
+    )
+    verb = "assessments.prepare"
 
     def add_arguments(self, parser):
         super().add_arguments(parser)
         parser.add_argument("batch", metavar="CODE")
         parser.add_argument("--criteria", required=True, metavar="CODE[:REVISION]", help="default: the newest revision")
-        parser.add_argument("--out", required=True, type=Path, metavar="FILE.pdf")
+        parser.add_argument("--amends", metavar="NUMBER", help="an issued report of the batch that the new one amends")
+        parser.add_argument("--amendment", choices=list(AMENDMENTS), default="", help="needed with --amends")
+        parser.add_argument("--amendment-reason", default="", metavar="TEXT", help="what changes and why; printed")
+        parser.add_argument("--draft", type=Path, metavar="FILE.pdf", help="write what would be issued, marked DRAFT")
 
-    def handle(self, *, batch, criteria, out, by, why, **options):
+    def handle(self, *, batch, criteria, amends, amendment, amendment_reason, draft, by, why, **options):
         by, batch, revision = self.person(by), find(Batch, batch), _revision(criteria)
-        _refuse_unwritable(out)
-        issued = qualification.issue(by=by, batch=batch, criterion_revision=revision, **({"why": why} if why else {}))
-        out.write_bytes(bytes(issued.file))
+        if draft:
+            refuse_unwritable(draft, field="draft")
+        assessment = assessments.prepare(
+            by=by,
+            batch=batch,
+            criterion_revision=revision,
+            amends=qualifications.find(amends, field="amends") if amends else None,
+            amendment=amendment,
+            amendment_reason=amendment_reason,
+            **reason(why),
+        )
+        if draft:
+            draft.write_bytes(qualification.draft(assessment))
+        kept = assessment.content
         self.stdout.write(
-            f"{out}\nverdict: {issued.verdict}\nreport number: {issued.report_number}\nSHA-256: {issued.sha256}"
+            f"verdict: {kept.verdict}\nassessment: {assessment.pk}\nSHA-256 of content: {kept.content_sha256}\n"
+            f"next: manage.py assessment {assessment.pk} complete --by USERNAME"
         )
 
 
@@ -40,12 +59,3 @@ def _revision(text):
     if revision is None:
         raise UnknownCode(field="criteria", noun=f"revision of {code}", value=number)
     return revision
-
-
-def _refuse_unwritable(out):
-    """Before the report gets its number: an issued report is never taken back."""
-    folder = out.absolute().parent
-    if out.is_dir() or not folder.is_dir() or not os.access(out if out.exists() else folder, os.W_OK):
-        raise ValueRefused(
-            field="out", label="File", value=out, rule="cannot be written: no such folder, or no right to write there"
-        )

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from datetime import UTC, datetime
+
+from django.utils import timezone
 from reportlab.platypus import CondPageBreak, KeepTogether
 
-from labrecords.actions import qualifications
-from labrecords.reports import pages
-from labrecords.reports.qualification import annex, closing, cover, explanations, items, methods, results
+from labrecords.actions import assessments
+from labrecords.reports import certificate, pages, seal
+from labrecords.reports.qualification import annex, closing, cover, explanations, items, methods, package, results
 from labrecords.reports.text import paragraph
 
 TITLE = "Test report: batch qualification"
@@ -27,17 +30,23 @@ SECTIONS = (
 )
 
 
-def render(evidence: dict) -> bytes:
-    """The report as PDF; the same evidence gives the same bytes."""
+def render(evidence: dict, mark: str = "") -> bytes:
+    """The report as PDF; the same evidence gives the same bytes. `mark`: across every page of what is no report."""
     report = evidence["report"]
     story = cover.head(evidence, TITLE)
     for place, (title, section) in enumerate(SECTIONS, start=1):
         story += _headed(paragraph(f"{place}  {title}", "heading"), section(evidence))
     story.append(paragraph(f"End of report {report['number']}", "end"))
     lab = evidence["laboratory"]["name"]
-    footer = f"{lab} · batch {evidence['batch']['code']} · issued {report['issued_at'][:10]}"
+    issued = mark.lower() or f"issued {report['issued_at'][:10]}"
     return pages.build(
-        story, number=report["number"], title=TITLE, footer=footer, author=lab, epoch=report["issued_epoch"]
+        story,
+        number=report["number"],
+        title=TITLE,
+        footer=f"{lab} · batch {evidence['batch']['code']} · {issued}",
+        author=lab,
+        epoch=report["issued_epoch"],
+        mark=mark,
     )
 
 
@@ -50,6 +59,29 @@ def _headed(heading, flowables):
     return [KeepTogether([heading, *first, *flowables[whole]._content]), *flowables[whole + 1 :]]
 
 
-def issue(*, by, batch, criterion_revision, **details):
-    """Issue a qualification with this report as its file: what pages, API and commands call."""
-    return qualifications.issue(by=by, batch=batch, criterion_revision=criterion_revision, render=render, **details)
+def draft(assessment) -> bytes:
+    """What would be issued, to be looked at before it is signed: marked on every page, without number and date."""
+    return render(assessments.draft(assessment), mark="DRAFT, NOT ISSUED")
+
+
+def final(evidence: dict) -> bytes:
+    """The file that is issued and kept: its evidence attached, under the lab's signature.
+
+    The evidence then names the certificate.
+    """
+    report, lab = evidence["report"], evidence["laboratory"]["name"]
+    signer = certificate.of_laboratory(lab, timezone.now())
+    report["certificate"] = signer.facts()
+    return seal.sealed(
+        render(evidence),
+        package.files(evidence),
+        package.ABOUT,
+        by=signer,
+        at=datetime.fromtimestamp(report["issued_epoch"], UTC),
+        reason=f"Test report {report['number']} as issued",
+    )
+
+
+def issue(*, by, assessment, **details):
+    """Issue an approved assessment with this report as its file: what pages, API and commands call."""
+    return assessments.issue(by=by, assessment=assessment, render=final, **details)

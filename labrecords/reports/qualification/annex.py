@@ -60,11 +60,16 @@ def _when(run):
     return joined(
         climate,
         f"read {run['observed_at']} by {run['operators']}",
-        f"entered {run['entered_at']}",
+        f"entered {run['entered_at']}" + _late(run),
         f"completed by {run['completed_by']}",
         f"reviewed by {run['reviewed_by']}, {run['reviewed_at']}" if run["reviewed_by"] else "not reviewed",
         run["remark"] and f"remark: {run['remark']}",
     )
+
+
+def _late(run):
+    late = run.get("entered_late")  # evidence of an older release does not say
+    return f" (entered late: {late} after it was read)" if late else ""
 
 
 def _run(run):

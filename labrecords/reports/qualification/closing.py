@@ -81,14 +81,20 @@ def cautions(evidence) -> list:
     return [paragraph(lead), *items(evidence["cautions"])]
 
 
+AS_SIGNED = {
+    "author": "Author: the content is complete and as on record",
+    "review": "Review: checked by another person than the author",
+    "approval": "Approval: authorised for issue",
+}
+
+
 def authorisation(evidence) -> list:
     report = evidence["report"]
     reviewers = sorted({run["reviewed_by"] for run in evidence["runs"] if run["reviewed_by"]})
     rows = [
-        (
-            "Authorised for issue by",
-            f"{report['issued_by']}, {report['issued_as']}, on {report['issued_at']}",
-        ),
+        ("Issued by", f"{report['issued_by']}, {report['issued_as']}, on {report['issued_at']}"),
+        ("Signed content", f"SHA-256 {report['content_sha256']}, version {report['version']}"),
+        ("Record chain", _chain(report["chain"])),
         ("Runs reviewed by", ", ".join(reviewers) or "not reviewed; see the deviations"),
         ("Computed with", f"analysis version {evidence['code_version']}"),
         (
@@ -97,4 +103,40 @@ def authorisation(evidence) -> list:
         ),
         ("Opinions", "This report holds no opinions or interpretations beyond the statement of conformity."),
     ]
-    return [pairs(rows)]
+    rows = [*(rows if report["issued_by"] else rows[1:]), *_seal(report.get("certificate"))]
+    return [*_signatures(report["signatures"]), pairs(rows)]
+
+
+def _signatures(given):
+    """Printed name, role, date with time, and meaning of each signature."""
+    rows = [[AS_SIGNED[row["meaning"]], row["name"], row["role_title"], row["at"], row["digest"]] for row in given]
+    if not rows:
+        return [paragraph("Not signed yet.")]
+    head = ["Signed as", "Name", "Role", "Date and time", "Digest of the signature"]
+    return [table(head, rows, [30, 18, 11, 15, 26])]
+
+
+def _chain(head):
+    """The newest link of the record chain at the time of issue: nothing before it can be altered unseen."""
+    return head and f"head at issue: number {head['number']}, {head['at']}, SHA-256 {head['hash']}"
+
+
+def _seal(certificate):
+    """By what a reader can tell that the file is the lab's and unchanged; reports of before the seal have none."""
+    if certificate is None:
+        return []
+    made = "made by the laboratory itself, so compare" if certificate["self_made"] else "compare"
+    return [
+        (
+            "Sealed with",
+            f"the certificate {certificate['subject']}, valid {certificate['valid_from']} to "
+            f"{certificate['valid_until']}; {made} its SHA-256 fingerprint with what the laboratory told you: "
+            f"{certificate['fingerprint']}",
+        ),
+        (
+            "Attached files",
+            "Readings, runs, recipe, criteria, results and all that is printed here, as an open data package; any "
+            "PDF reader lists them. The command “manage.py verify_report FILE.pdf” of the lab records program checks "
+            "the signature and computes every result again from the attached readings; it needs no database.",
+        ),
+    ]

@@ -34,16 +34,16 @@ def head(evidence, title) -> list:
         (
             "Specification",
             f"{spec['code']} {spec['title']}, revision {spec['revision']}, fixed on {spec['fixed_on']}, "
-            f"entered {spec['entered_at']}{_after(spec['entered_at'], read[0])}"
-            + (f" ({spec['note']})" if spec["note"] else ""),
+            f"entered {spec['entered_at']}{_after(spec, read[0])}" + (f" ({spec['note']})" if spec["note"] else ""),
         ),
         ("Dates of the tests", f"{_days(read)}; entered {_days(run['entered_at'] for run in evidence['runs'])}"),
         ("Date of issue", f"{report['issued_at']} (times in this report: {evidence['time_zone']})"),
-        ("Authorised by", f"{report['issued_by']}, {report['issued_as']}"),
+        ("Authorised by", _authorised(report)),
         ("Reason of this issue", report["why"]),
         ("Earlier reports on this batch", _earlier(report)),
     ]
-    return [paragraph(title, "title"), paragraph(f"Batch {batch['code']}", "subtitle"), pairs(rows)]
+    names = [paragraph(title, "title"), paragraph(f"Batch {batch['code']}", "subtitle")]
+    return [*names, *_amendment(report["amends"]), pairs(rows)]
 
 
 def conformity(evidence) -> list:
@@ -72,9 +72,28 @@ def _days(moments):
     return " to ".join(dict.fromkeys([days[0], days[-1]]))
 
 
-def _after(entered, first_test):
-    """Whether the records show that the limits were known before the first test, or a date only says so."""
-    return ", after the first test" if entered > first_test else ""
+def _after(spec, first_test):
+    """Whether the records show that the limits were known before the first test, or a date at most says so."""
+    late = spec["fixed_on"] > first_test[:10] or spec["entered_at"] > first_test
+    return ", after the first test" if late else ""
+
+
+def _amendment(amends):
+    """The words that ISO/IEC 17025:2017, 7.8.8.2 asks for, or which report this one stands in place of."""
+    if amends is None:
+        return []
+    words = {"amends": "Amendment to report", "replaces": "New report in place of report"}
+    line = f"{words[amends['kind']]} {amends['number']}"
+    return [paragraph(line, "verdict"), paragraph(f"{line}, issued {amends['issued_at']}: {amends['reason']}", "note")]
+
+
+def _authorised(report):
+    """Who approved it; who gave it out where that was another."""
+    given = [f"{row['name']}, {row['role_title']}" for row in report["signatures"] if row["meaning"] == "approval"]
+    issued = f"{report['issued_by']}, {report['issued_as']}" if report["issued_by"] else ""
+    if not given:
+        return "nobody yet"
+    return given[0] if issued in ("", given[0]) else f"{given[0]}; issued by {issued}"
 
 
 def _places(evidence):
@@ -115,7 +134,7 @@ def _covered(spec, outcomes):
 def _requirements(outcomes, wordings):
     rows = []
     for item in outcomes:
-        decimals = max(_telling(item[name], item["limit"], item["decimals"]) for name in ("value", "low", "high"))
+        decimals = decimals_of(item)
         unit = item["unit"]
         limit = f"{SIDES[item['side']]} {number(item['limit'], _in_full(item['limit'], item['decimals']), unit)}"
         confidence = f" ({100 * item['confidence']:g} %)" if item["confidence"] and item["low"] is not None else ""
@@ -134,6 +153,11 @@ def _requirements(outcomes, wordings):
         )
     head = ["", "Requirement", "Value", "Interval", "n coupons", "n drops", "Limit", "Outcome"]
     return table(head, rows, [5, 32, 9, 17, 8, 6, 12, 11.5])
+
+
+def decimals_of(item) -> int:
+    """Digits of an outcome: as many as tell its value and interval from the limit."""
+    return max(_telling(item[name], item["limit"], item["decimals"]) for name in ("value", "low", "high"))
 
 
 def _telling(value, limit, decimals):

@@ -137,11 +137,21 @@
 
   const summary = () => all("[data-sum]").forEach(sum);
 
+  // ---- a stored reading is changed: why? -------------------------------------------------------------------------
+  const NOTHING = `${MEASURED}||`; // what an empty cell says
+  const corrects = () => inputs().some((input) => was(input) !== NOTHING && said(input) !== was(input));
+  const why = () => form.querySelector("#why");
+
+  function ask() {
+    const block = form.querySelector("#correction");
+    if (block) block.hidden = !corrects();
+  }
+
   // ---- moving about --------------------------------------------------------------------------------------------
   function go(input, step) {
     const cells = inputs(), at = cells.indexOf(input) + step;
     if (at < 0) return;
-    const target = at < cells.length ? cells[at] : form.querySelector("#save");
+    const target = at < cells.length ? cells[at] : why() && corrects() && !why().value.trim() ? why() : form.querySelector("#save");
     target.focus();
     if (target.select) target.select();
   }
@@ -165,6 +175,7 @@
       go(input.matches(".value") ? input : valueOf(input), event.shiftKey ? -1 : input.matches(".place") ? 0 : 1);
       return;
     }
+    if (event.key === "Enter" && input === why()) { event.preventDefault(); form.querySelector("#save").focus(); return; }
     if (!input.matches("input.value")) return;
     const move = { ArrowUp: () => goRow(input, -1), ArrowDown: () => goRow(input, 1) }[event.key];
     if (move) { event.preventDefault(); move(); return; }
@@ -221,7 +232,7 @@
       kept[`${placeOf(rowOf(input))}|${input.dataset.quantity}`] = [input.value, qualifier(input), part(input, "input.reason").value];
     }
     try {
-      if (Object.keys(kept).length) localStorage.setItem(keyFor(form.dataset.version), JSON.stringify({ at: new Date().toISOString(), kept }));
+      if (Object.keys(kept).length) localStorage.setItem(keyFor(form.dataset.version), JSON.stringify({ at: new Date().toISOString(), kept, why: why() ? why().value : "" }));
       else localStorage.removeItem(keyFor(form.dataset.version));
     } catch (error) { /* storage is full or switched off: the form itself still holds what was typed */ }
   }
@@ -245,6 +256,7 @@
     for (const name of names) {
       const entry = JSON.parse(localStorage.getItem(name));
       count += putBack(entry.kept);
+      if (why() && entry.why) why().value = entry.why;
       at = entry.at;
       older = older || name !== keyFor(form.dataset.version);
       localStorage.removeItem(name);
@@ -288,6 +300,7 @@
   function changed(input) {
     check(rowOf(input));
     summary();
+    ask();
     keep();
   }
 
@@ -296,6 +309,7 @@
     const input = event.target;
     if (input.matches("input.value") && input.value && qualifier(input) !== MEASURED) setQualifier(input, MEASURED);
     if (input.matches("input.value, input.reason, input.place")) changed(valueOf(input));
+    if (input === why()) keep();
   }
 
   function onPaste(event) {
@@ -334,7 +348,9 @@
     restore();
     all("tbody tr").forEach(check);
     summary();
+    ask();
     last = null;
+    if (form.dataset.refused === "ReasonMissing" && why()) why().focus();
   }
 
   document.addEventListener("keydown", onKey);

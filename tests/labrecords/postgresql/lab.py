@@ -45,6 +45,7 @@ INSTALLED_APPS = ["bare_project.Bare"]
 MIGRATION_MODULES = {"labrecords": None}
 DATA = Path(os.environ["LABRECORDS_DATA"])
 DATABASES = {"default": database.connection_settings(os.environ.get("DATABASE_URL", ""), DATA)}
+DATABASES["default"]["AS_OWNER"] = True  # it makes tables of its own
 """
 QUERY = """
 import django, sys, os, time

@@ -357,4 +357,4 @@ def test_history_writes_moments_year_first(page, person):
     run = runs.record(by=person, run=make_run(person), readings=sliding([3.5]))
     run = runs.complete(by=person, run=run)
     text = page.get(reverse("run", args=[run.code])).text
-    assert f"nothing → <strong>{timezone.localtime(run.completed_at):%Y-%m-%d %H:%M}</strong>" in text
+    assert f"nothing → <strong>{timezone.localtime(run.completed_at):%Y-%m-%d %H:%M:%S} UTC</strong>" in text

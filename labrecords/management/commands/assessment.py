@@ -1,0 +1,69 @@
+"""One step of an assessment on its way to a report."""
+
+import getpass
+import sys
+from pathlib import Path
+
+from labrecords.actions import assessments
+from labrecords.errors import UnknownCode, ValueRefused
+from labrecords.management.acting import ActingCommand, reason, refuse_unwritable
+from labrecords.models import Assessment
+from labrecords.models.signature import MEANINGS
+from labrecords.reports import qualification
+
+SIGNING = {step: MEANINGS[meaning] for meaning, step in assessments.MAKE.items()}
+STEPS = [*SIGNING, "issue", "prepare_again", "withdraw"]
+
+
+class Command(ActingCommand):
+    help = (
+        "Takes one step of an assessment: complete, review and approve sign it as author, reviewer and approver and "
+        "ask for that person's password; issue writes the report; prepare_again and withdraw need --why."
+    )
+
+    def add_arguments(self, parser):
+        super().add_arguments(parser)
+        parser.add_argument("number", type=int, help="number of the assessment, as qualify_batch prints it")
+        parser.add_argument("step", choices=STEPS)
+        parser.add_argument("--by", metavar="USERNAME", help="who acts (default: the only person who may)")
+        parser.add_argument("--why", help="the reason, kept with every change")
+        parser.add_argument("--password-file", type=Path, metavar="FILE", help="password of --by (default: asked for)")
+        parser.add_argument("--out", type=Path, metavar="FILE.pdf", help="where issue writes the report")
+
+    def handle(self, *, number, step, by, why, password_file, out, **options):
+        self.verb = f"assessments.{step}"
+        by, assessment = self.person(by), _found(number)
+        if step == "issue":
+            return self._issue(by, assessment, out, why)
+        details = reason(why) | {"version": assessment.version}
+        if step in SIGNING:
+            self.stdout.write(f"{by.full_name} signs version {assessment.version} as {SIGNING[step]}.")
+            details["password"] = _password(password_file)
+        moved = getattr(assessments, step)(by=by, assessment=assessment, **details)
+        following = assessments.NEXT.get(moved.state)
+        self.stdout.write(f"assessment {moved.pk}: {moved.state}" + (f"; next: {following}" if following else ""))
+        return None
+
+    def _issue(self, by, assessment, out, why):
+        if out is None:
+            raise ValueRefused(field="out", label="File", value="", rule="is missing: say with --out where it goes")
+        refuse_unwritable(out)
+        issued = qualification.issue(by=by, assessment=assessment, **reason(why))
+        out.write_bytes(bytes(issued.file))
+        self.stdout.write(
+            f"{out}\nverdict: {issued.verdict}\nreport number: {issued.report_number}\nSHA-256: {issued.sha256}"
+        )
+
+
+def _found(number):
+    row = Assessment.objects.filter(pk=number).first()
+    if row is None:
+        raise UnknownCode(field="number", noun="assessment", value=number)
+    return row
+
+
+def _password(file):
+    """From the file, from the terminal without showing it, or the first line of what is piped in."""
+    if file:
+        return file.read_text(encoding="utf-8").rstrip("\n")
+    return getpass.getpass("Password: ") if sys.stdin.isatty() else sys.stdin.readline().rstrip("\n")

@@ -1,0 +1,163 @@
+"""The chain of all entries: every way of writing is in it, and a change of anything shows."""
+
+import hashlib
+
+import psycopg
+import pytest
+from django.core.management import CommandError, call_command
+from django.db import DatabaseError, connection, transaction
+
+from labrecords import trail
+from labrecords.actions import chain
+from labrecords.models import Coupon, Link, Project
+from tests.factories import make_coupon, make_person
+from tests.labrecords.security.roles import as_working_role
+
+pytestmark = pytest.mark.django_db(transaction=True)
+
+
+def links():
+    return list(Link.objects.order_by("seq"))
+
+
+def test_chain_can_be_followed_with_sha256_alone():
+    """As a reader without our code does it: the hash before, then the digest of the entry's text."""
+    make_coupon(make_person())
+    before = bytes(32)
+    for place, link in enumerate(links(), start=1):
+        assert link.seq == place
+        before = hashlib.sha256(before + hashlib.sha256(link.entry.encode("utf-8")).digest()).digest()
+        assert before == bytes(link.hash)
+    assert chain.head()["hash"] == before.hex()
+
+
+def raw_sql(person):
+    with connection.cursor() as cursor:
+        cursor.execute("UPDATE labrecords_coupon SET place = 'elsewhere'")
+
+
+def copy(person):
+    with connection.cursor() as cursor:
+        # COPY carries no context of its own: a statement before it does.
+        cursor.execute("UPDATE labrecords_coupon SET place = place || '' WHERE false")
+        line = f"P9\tcopied\t\t\t{person.pk}\n"
+        columns = "code, title, customer, customer_contact, created_by_id"
+        with cursor.copy(f"COPY labrecords_project ({columns}) FROM STDIN") as into:
+            into.write(line)
+
+
+def bulk_update(person):
+    coupon = Coupon.objects.get()
+    coupon.place = "elsewhere"
+    Coupon.objects.bulk_update([coupon], ["place"])
+
+
+def save(person):
+    coupon = Coupon.objects.get()
+    coupon.place = "elsewhere"
+    coupon.save()
+
+
+WAYS = {
+    "save": save,
+    "update": lambda person: Coupon.objects.update(place="elsewhere"),
+    "bulk_update": bulk_update,
+    "bulk_create": lambda person: Project.objects.bulk_create([Project(code="P9", title="x", created_by=person)]),
+    "raw SQL": raw_sql,
+    "COPY": copy,
+}
+
+
+@pytest.mark.parametrize("write", WAYS.values(), ids=WAYS)
+def test_each_way_of_writing_is_in_the_chain(write):
+    person = make_person()
+    make_coupon(person)
+    before = len(links())
+    with trail.recorded("tests", "another way"):
+        write(person)
+    [link] = links()[before:]
+    assert ('"who": "tests"' in link.entry, '"why": "another way"' in link.entry) == (True, True)
+    assert list(chain.breaks()) == []
+
+
+@pytest.mark.parametrize("delete", [
+    lambda: Coupon.objects.all().delete(), lambda: Coupon.objects.all()._raw_delete("default")
+], ids=["delete", "_raw_delete"])  # fmt: skip
+def test_deleting_is_no_way_of_writing(delete):
+    make_coupon(make_person())
+    with pytest.raises(DatabaseError, match="Cannot delete"), trail.recorded("tests", "tidy up"):
+        delete()
+    assert Coupon.objects.count() == 1
+
+
+def test_what_is_rolled_back_is_in_no_link_and_leaves_no_gap():
+    person = make_person()
+    make_coupon(person)
+    before = len(links())
+    with trail.recorded("tests", "nothing"):
+        Coupon.objects.update(place="elsewhere")
+        transaction.set_rollback(True)
+    make_coupon(person)
+    assert [link.seq for link in links()] == list(range(1, len(links()) + 1))
+    assert len(links()) > before
+
+
+def test_link_names_the_role_that_wrote():
+    person = make_person()
+    with as_working_role() as working:
+        working.execute("SELECT set_config('pghistory.context_id', gen_random_uuid()::text, true)")
+        working.execute("""SELECT set_config('pghistory.context_metadata', '{"who": "x", "why": "y"}', true)""")
+        working.execute("UPDATE labrecords_person SET full_name = 'Other' WHERE id = %s", [person.pk])
+    assert '"role": "labrecords_web"' in links()[-1].entry
+
+
+def _as_owner_without_triggers(statement):
+    with connection.cursor() as cursor:
+        cursor.execute("BEGIN; SET LOCAL session_replication_role = replica")
+        cursor.execute(statement)
+        cursor.execute("COMMIT")
+
+
+FORGERIES = {
+    "UPDATE labrecords_coupon SET place = 'forged'": "labrecords_coupon, row",
+    "UPDATE labrecords_couponevent SET place = 'forged'": "trail of labrecords_coupon",
+    "UPDATE labrecords_link SET entry = replace(entry, 'logged', 'forged') WHERE source = 'labrecords_coupon'": "chain",
+    'UPDATE pghistory_context SET metadata = \'{"who": "x", "why": "x"}\'': "trail of",
+    "DELETE FROM labrecords_coupon": "labrecords_coupon, row",
+    "DELETE FROM labrecords_couponevent": "trail of labrecords_coupon",
+    "DELETE FROM labrecords_link WHERE seq = 2": "chain, link 3",
+    "INSERT INTO labrecords_project (code, title, customer, customer_contact, created_by_id) "
+    "SELECT 'F', 'F', '', '', created_by_id FROM labrecords_coupon": "labrecords_project, row",
+}
+
+
+@pytest.mark.parametrize(("statement", "where"), FORGERIES.items(), ids=[key[:40] for key in FORGERIES])
+def test_forgery_by_the_owner_is_found_and_named(statement, where, capsys):
+    make_coupon(make_person())
+    call_command("verify_records")
+    assert "as they were written" in capsys.readouterr().out
+    _as_owner_without_triggers(statement)
+    with pytest.raises(CommandError, match="not as they were written"):
+        call_command("verify_records")
+    assert capsys.readouterr().out.startswith(f"First break: {where}")
+
+
+def test_shortened_chain_is_found_by_a_head_that_was_noted():
+    """Whoever cuts the end off everywhere leaves a chain that fits; only a noted head tells."""
+    person = make_person()
+    make_coupon(person)
+    noted = chain.head()
+    known = f"{noted['number']}:{noted['hash']}"
+    call_command("verify_records", head=[known])
+    _as_owner_without_triggers(
+        "DELETE FROM labrecords_coupon; DELETE FROM labrecords_couponevent; "
+        "DELETE FROM labrecords_link WHERE source = 'labrecords_coupon'"
+    )
+    _as_owner_without_triggers("DELETE FROM labrecords_link WHERE seq > 3")
+    broken = [str(found) for found in chain.breaks({noted["number"]: noted["hash"]})]
+    assert any("is gone" in text for text in broken)
+
+
+def test_working_role_cannot_write_links():
+    with as_working_role() as working, pytest.raises(psycopg.errors.InsufficientPrivilege):
+        working.execute("INSERT INTO labrecords_link (seq, source, event, entry, hash) VALUES (1, 'x', 1, 'x', 'x')")

@@ -1,0 +1,95 @@
+"""A copy of a record is checked by a script that knows nothing of the program."""
+
+import csv
+import hashlib
+import io
+import json
+import zipfile
+
+import pytest
+
+from labrecords.actions import chain, runs
+from labrecords.exchange.record_copy import copy_of
+from labrecords.models import TestRun
+from labrecords.reports.qualification import issue
+from tests.factories import make_criteria, make_person, make_run, make_tested_batch, sliding
+
+pytestmark = pytest.mark.django_db(transaction=True)
+
+
+def check(data, noted=None):
+    """Problems found with the standard library alone, by the four steps of HOW-TO-CHECK.txt."""
+    archive = zipfile.ZipFile(io.BytesIO(data))
+    before, hashes, digests = bytes(32), {}, {}
+    for line in csv.DictReader(io.StringIO(archive.read("chain.csv").decode())):
+        before = hashlib.sha256(before + bytes.fromhex(line["entry_sha256"])).digest()
+        if before.hex() != line["hash"]:
+            return [f"chain breaks at {line['number']}"]
+        hashes[int(line["number"])], digests[int(line["number"])] = line["hash"], line["entry_sha256"]
+    problems, last = [], {}
+    for line in map(json.loads, archive.read("history.jsonl").decode().splitlines()):
+        if hashlib.sha256(line["entry"].encode()).hexdigest() != digests[line["number"]]:
+            problems.append(f"entry {line['number']} is not the one in the chain")
+        said = json.loads(line["entry"])
+        last[said["source"], said["event"]["pgh_obj_id"]] = said["event"]
+    if noted and hashes.get(noted["number"]) != noted["hash"]:
+        problems.append("the noted head is not in the chain")
+    files = {hashlib.sha256(archive.read(name)).hexdigest() for name in archive.namelist() if name.startswith("files/")}
+    for record in json.loads(archive.read("record.json")):
+        event = last[record["table"], record["row"]]
+        for name, value in record["values"].items():
+            is_plain = not isinstance(value, float | str)  # times and numbers may be spelled in another way
+            if is_plain and name in event and event[name] != value:
+                problems.append(f"{record['table']}.{name} differs")
+            if isinstance(value, str) and value.startswith("sha256:") and value[7:] not in files:
+                problems.append(f"file of {record['table']} is missing")
+    return problems
+
+
+def altered(data, name, change):
+    """The same archive with one member changed."""
+    source, out = zipfile.ZipFile(io.BytesIO(data)), io.BytesIO()
+    with zipfile.ZipFile(out, "w") as archive:
+        for member in source.namelist():
+            text = source.read(member)
+            archive.writestr(member, change(text) if member == name else text)
+    return out.getvalue()
+
+
+def test_copy_of_a_run_holds_corrected_readings_with_reasons_and_fits_the_chain():
+    by = make_person()
+    run = make_run(by)
+    runs.record(by=by, run=run, readings=sliding([4.5, ">"]))
+    noted = chain.head()
+    runs.record(by=by, run=run, readings=sliding([4.6]), why="misread the scale")
+    data = copy_of(TestRun.objects.get(pk=run.pk))
+    assert check(data, noted) == []
+    history = zipfile.ZipFile(io.BytesIO(data)).read("history.jsonl").decode()
+    assert "misread the scale" in history
+    values = [row["values"].get("value") for row in json.loads(zipfile.ZipFile(io.BytesIO(data)).read("record.json"))]
+    assert {4.5, 4.6} <= set(values)
+
+
+def test_copy_of_a_report_holds_its_file_byte_for_byte():
+    by = make_person()
+    report = issue(by=by, batch=make_tested_batch(by, n=2, drops=2), criterion_revision=make_criteria(by))
+    data = copy_of(report)
+    assert check(data) == []
+    assert zipfile.ZipFile(io.BytesIO(data)).read(f"files/qualification-{report.pk}.pdf") == bytes(report.file)
+
+
+@pytest.mark.parametrize(("member", "change", "found"), [
+    ("history.jsonl", lambda text: text.replace(b"run opened", b"run forged"), "is not the one in the chain"),
+    ("chain.csv", lambda text: text.replace(text.splitlines(keepends=True)[2], b""), "chain breaks"),
+    ("record.json", lambda text: text.replace(b'"version": 1', b'"version": 9'), "version differs"),
+])  # fmt: skip
+def test_altered_copy_is_found_out(member, change, found):
+    data = altered(copy_of(make_run(make_person())), member, change)
+    assert any(found in problem for problem in check(data))
+
+
+def test_another_chain_does_not_hold_the_noted_head():
+    by = make_person()
+    make_run(by)
+    data = copy_of(make_run(by))
+    assert check(data, {"number": 3, "hash": "0" * 64}) == ["the noted head is not in the chain"]
