@@ -75,12 +75,27 @@ def atomic_migrations():
     Migration.atomic, MigrationLoader.load_disk = False, loaded
 
 
-def server_clock():
-    """The trail takes its times from the process that writes."""
-    from django.db.models import functions  # noqa: F401
-    from django.utils import timezone
+def file_with_its_row():
+    """A report's row is committed first, its file in a second transaction."""
+    from django.db import connection
 
-    raise NotImplementedError(timezone)
+    from labrecords.actions import qualifications
+    from labrecords.models import Qualification
+
+    rule = "qualification_file_matches_sha256"
+
+    def in_two(row, by=None):
+        file, row.file, row.created_by = row.file, b"", by
+        with connection.cursor() as cursor:
+            # The database's own rules are part of what is removed.
+            cursor.execute("SET session_replication_role = replica")
+            cursor.execute(f"ALTER TABLE labrecords_qualification DROP CONSTRAINT IF EXISTS {rule}")
+            row.save()
+            cursor.execute("COMMIT")
+            Qualification.objects.filter(pk=row.pk).update(file=file)
+        return row
+
+    qualifications.write = in_two
 
 
 def steady_clock():

@@ -78,7 +78,7 @@ class Site:
         """A Python process of the checkout to its end; its output."""
         done = subprocess.run(
             [sys.executable, *arguments],
-            **self._surroundings(environment),
+            **self.surroundings(environment),
             capture_output=True,
             text=True,
             check=False,
@@ -90,7 +90,7 @@ class Site:
     def spawn(self, arguments, **environment):
         nowhere = subprocess.DEVNULL
         return subprocess.Popen(
-            [sys.executable, *arguments], **self._surroundings(environment), stdout=nowhere, stderr=nowhere
+            [sys.executable, *arguments], **self.surroundings(environment), stdout=nowhere, stderr=nowhere
         )
 
     def start_web(self, removed="", **environment):
@@ -122,7 +122,7 @@ class Site:
         arguments = [sys.executable, "-m", "tests.faults.nursery", removed]
         pipe = subprocess.PIPE
         with subprocess.Popen(
-            arguments, **self._surroundings(environment), stdin=pipe, stdout=pipe, text=True, bufsize=1
+            arguments, **self.surroundings(environment), stdin=pipe, stdout=pipe, text=True, bufsize=1
         ) as process:
             try:
                 yield Nursery(process)
@@ -162,10 +162,10 @@ class Site:
         self.kill_database()
         remove(self.folder)
 
-    def _surroundings(self, environment):
+    def surroundings(self, environment=None):
         own = {name: value for name, value in os.environ.items() if name != "LABRECORDS_THROWAWAY"}
         own |= {"LABRECORDS_DATA": str(self.data), "DJANGO_SETTINGS_MODULE": "labrecords.settings"}
-        return {"cwd": CHECKOUT, "env": own | {"PYTHONPATH": str(CHECKOUT)} | self.environment | environment}
+        return {"cwd": CHECKOUT, "env": own | {"PYTHONPATH": str(CHECKOUT)} | self.environment | (environment or {})}
 
 
 def free_port():
