@@ -62,10 +62,8 @@ class LogTable(logging.Handler):
     def emit(self, record):
         from django.db import Error, transaction
 
-        from labrecords.models import SecurityEvent
-
         facts = entry_of(record)
-        row = SecurityEvent(
+        row = apps.get_model("labrecords", "SecurityEvent")(
             level=record.levelname.lower(), event=facts.pop("event"), who=facts.pop("who", ""), facts=facts
         )
         try:
