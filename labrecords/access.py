@@ -1,6 +1,7 @@
 """Who may do what: one table of roles and verbs, asked by the actions, never by pages alone.
 
 A verb is the module and name of an action: `coupons.log`. A role that stands with `coupons.*` may do all of them.
+`coupons.look` opens the pages and API lists of a noun; whose rows they hold is said by SEES and `visibility.py`.
 """
 
 from labrecords.errors import NotAllowed
@@ -10,9 +11,30 @@ ROLES = {
     "developer": "developer",
     "reviewer": "reviewer",
     "quality": "quality",
+    "customer": "customer (reads own reports)",
     "administrator": "administrator",
 }
 
+# Of which projects a role sees the rows: every one; open ones and those it is a member of; only the latter.
+EVERY, OPEN, OWN = "every", "open", "own"
+SEES = {
+    "operator": OPEN,
+    "developer": OPEN,
+    "reviewer": OPEN,
+    "quality": OPEN,
+    "customer": OWN,
+    # No data owner, so it may see which projects there are and who belongs to them: of records it may look at none.
+    "administrator": EVERY,
+}
+
+_STAFF = [
+    f"{noun}.look"
+    for noun in (
+        "today", "coupons", "processing", "runs", "batches", "recipes", "methods", "criteria", "qualifications",
+        "explanations", "materials", "liquids", "instruments", "laboratory", "projects", "people", "history",
+        "declarations",
+    )
+]  # fmt: skip
 _BENCH = ["coupons.*", "processing.*", "runs.enter", "runs.record", "runs.complete", "runs.exclude", "runs.include",
           "runs.reopen", "liquids.log_lot", "liquids.log_bath_lot", "liquids.log_lubricant_lot"]  # fmt: skip
 _DESIGN = [
@@ -27,24 +49,34 @@ _DESIGN = [
 ]
 
 MAY = {
-    "operator": [*_BENCH],
-    "developer": [*_BENCH, *_DESIGN],
-    "reviewer": [*_BENCH, *_DESIGN, "runs.review"],
-    "quality": [*_BENCH, *_DESIGN, "runs.review", "qualifications.issue", "laboratory.*"],
-    # The administrator keeps people and the lab's settings; measured data are not the administrator's.
-    "administrator": ["people.*", "laboratory.*"],
+    "operator": [*_STAFF, *_BENCH],
+    "developer": [*_STAFF, *_BENCH, *_DESIGN],
+    "reviewer": [*_STAFF, *_BENCH, *_DESIGN, "runs.review"],
+    "quality": [*_STAFF, *_BENCH, *_DESIGN, "runs.review", "qualifications.issue", "laboratory.*"],
+    "customer": ["qualifications.look"],
+    # The administrator keeps people, who belongs to which project, and the lab's settings. Measured data are not the
+    # administrator's, neither to write nor to read: who gives out the rights takes no part in what they protect.
+    "administrator": [
+        "people.*",
+        "laboratory.*",
+        "projects.look",
+        "projects.admit",
+        "projects.dismiss",
+        "history.look",
+    ],
 }
 
 
 def may(person, verb: str) -> bool:
-    if not person.is_active:
-        return False
-    return any(verb == entry or entry == f"{verb.partition('.')[0]}.*" for entry in MAY.get(person.role, ()))
+    return person.is_active and _has(person.role, verb)
 
 
 def check(person, verb: str) -> None:
     """Refuse with NotAllowed unless the person's role has the verb."""
     if not may(person, verb):
-        roles = [label for role, label in ROLES.items() if any(
-            verb == entry or entry == f"{verb.partition('.')[0]}.*" for entry in MAY[role])]  # fmt: skip
+        roles = [label for role, label in ROLES.items() if _has(role, verb)]
         raise NotAllowed(who=person.full_name, verb=verb, roles=", ".join(roles) or "nobody")
+
+
+def _has(role, verb):
+    return any(verb == entry or entry == f"{verb.partition('.')[0]}.*" for entry in MAY.get(role, ()))

@@ -105,10 +105,15 @@ class Code(serializers.Field):
     def to_internal_value(self, data):
         with named(self):
             if self.model is Coupon:
-                return coupons.find(data)
+                return coupons.find(data, by=self.by)
             if self.model is Person:
                 return _person(data)
-            return rows.find(self.model, data)
+            return rows.find(self.model, data, by=self.by)
+
+    @property
+    def by(self):
+        """Who names it: what that person may not see is not there."""
+        return self.context.get("by")
 
     def to_representation(self, row):
         return row.username if isinstance(row, Person) else row.code

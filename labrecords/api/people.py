@@ -4,7 +4,7 @@ from django.contrib.auth import authenticate
 from drf_spectacular.utils import extend_schema
 from knox.views import LoginView, LogoutView
 from rest_framework import serializers
-from rest_framework.permissions import AllowAny
+from rest_framework.permissions import AllowAny, IsAuthenticated
 
 from labrecords.actions import people
 from labrecords.api.bodies import Body, Row, RowBody, stored_fields
@@ -43,6 +43,8 @@ class SignIn(LoginView):
 
 class SignOut(LogoutView):
     """Makes the token that the request carries invalid."""
+
+    permission_classes = (IsAuthenticated,)
 
     @extend_schema(request=None, responses={204: None, 401: RefusalShape})
     def post(self, request):

@@ -13,6 +13,8 @@ from labrecords.models.record import not_empty, one_of
 # The hash of a password has no business in the trail; the sign-in time is no change of a record.
 @pghistory.track(exclude=["password", "last_login"])
 class Person(AbstractBaseUser):
+    PROJECT = None
+
     username = models.CharField("sign-in name", max_length=60, unique=True)
     full_name = models.CharField("name", max_length=120)
     role = models.CharField(max_length=20, choices=list(ROLES.items()))
@@ -30,7 +32,11 @@ class Person(AbstractBaseUser):
             one_of("person_role_known", "role", ROLES),
             not_empty("person_named", "full_name"),
         ]
-        triggers = [pgtrigger.Protect(name="never_deleted", operation=pgtrigger.Delete)]
+        triggers = [
+            pgtrigger.Protect(name="never_deleted", operation=pgtrigger.Delete),
+            # The trail names people by it: a name that changed hands would book one person's work to another.
+            pgtrigger.ReadOnly(name="username_stays", fields=["username"]),
+        ]
 
     def __str__(self):
         return self.full_name

@@ -18,6 +18,8 @@ VERDICTS = {"pass": "pass", "fail": "fail", "inconclusive": "inconclusive"}
 class Analysis(Record):
     """What a run's or a batch's readings mean, with the digest of what it was computed from."""
 
+    PROJECT = ("run__coupon__project", "batch__project")
+
     run = models.ForeignKey(TestRun, models.PROTECT, null=True, blank=True, related_name="analyses")
     batch = models.ForeignKey(Batch, models.PROTECT, null=True, blank=True, related_name="analyses")
     content = models.JSONField()
@@ -51,6 +53,8 @@ def _sha256_of_file():
 @pghistory.track(exclude=["file", "evidence"])
 class Qualification(Record):
     """A batch held against a criterion revision, with the report exactly as it was issued."""
+
+    PROJECT = "batch__project"
 
     report_number = models.CharField(max_length=40, unique=True)
     batch = models.ForeignKey(Batch, models.PROTECT, related_name="qualifications")

@@ -43,6 +43,8 @@ class RunQuerySet(models.QuerySet):
 class TestRun(Record):
     """One coupon read with one method, one liquid, one drop volume, at one dose of an exposure."""
 
+    PROJECT = "coupon__project"
+
     __test__ = False  # pytest would take the class for a test
 
     code = models.CharField(max_length=60, unique=True)
@@ -159,6 +161,8 @@ class TestRun(Record):
 
 @pghistory.track()
 class RunOperator(Record):
+    PROJECT = "run__coupon__project"
+
     run = models.ForeignKey(TestRun, models.PROTECT, related_name="operators")
     person = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="+")
 
@@ -193,6 +197,8 @@ _OPEN_COUPON_ONLY = f"""
 @pghistory.track()
 class Reading(Record):
     """One observed number, or the statement that the drop did not move, moved at once, or was lost."""
+
+    PROJECT = "run__coupon__project"
 
     run = models.ForeignKey(TestRun, models.PROTECT, related_name="readings")
     quantity = models.CharField(max_length=40, choices=quantity_choices)

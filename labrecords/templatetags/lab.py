@@ -6,7 +6,7 @@ from django.utils import timezone
 from analysis import QUANTITIES
 from labrecords import access
 from labrecords.processes import HAZARDS, cautions_of
-from labrecords.web import due
+from labrecords.web import doors, due
 
 register = template.Library()
 
@@ -15,6 +15,12 @@ register = template.Library()
 def may(person, verb):
     """Whether to show the button of a verb; the action itself checks again."""
     return getattr(person, "is_authenticated", False) and access.may(person, verb)
+
+
+@register.filter
+def may_open(person, name):
+    """Whether to show a link to the page of this name; the page itself asks again."""
+    return doors.may_open(person, name)
 
 
 @register.filter

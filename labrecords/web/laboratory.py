@@ -7,10 +7,11 @@ from django.urls import path, reverse
 
 from labrecords.actions import laboratory, people, projects
 from labrecords.models import Laboratory, Person, Project
+from labrecords.visibility import visible
 from labrecords.web.forms import form_of, form_page, reason_field
 
 LaboratoryForm = form_of(Laboratory, "name", "address", "site", "coupon_scheme")
-ProjectForm = form_of(Project, "code", "title", "customer", "customer_contact")
+ProjectForm = form_of(Project, "code", "title", "customer", "customer_contact", "members_only")
 PersonForm = form_of(
     Person,
     "username",
@@ -31,7 +32,11 @@ class DisableForm(forms.Form):
 
 
 def page(request):
-    context = {"lab": Laboratory.objects.first(), "projects": Project.objects.all(), "people": Person.objects.all()}
+    context = {
+        "lab": Laboratory.objects.first(),
+        "projects": visible(Project.objects.all(), request.user),
+        "people": Person.objects.all(),
+    }
     return render(request, "labrecords/laboratory/page.html", context)
 
 

@@ -12,6 +12,7 @@ from labrecords.actions import qualifications
 from labrecords.errors import Refusal, ValueRefused
 from labrecords.models import CriterionRevision, Qualification
 from labrecords.reports.qualification import issue
+from labrecords.visibility import visible
 from labrecords.web import batches, results
 
 PAGE = 50
@@ -19,8 +20,8 @@ PAGE = 50
 
 def qualify(request, code):
     """Choose a specification, look at the outcome of every criterion, then issue."""
-    batch, refusal, preview = batches.loaded(code), None, None
-    revision = _revision(request.POST.get("specification") or request.GET.get("specification", ""))
+    batch, refusal, preview = batches.loaded(request, code), None, None
+    revision = _revision(request.user, request.POST.get("specification") or request.GET.get("specification", ""))
     try:
         if request.method == "POST":
             made = _issue(request, batch, revision)
@@ -34,7 +35,7 @@ def qualify(request, code):
         "batch": batch,
         "refusal": refusal,
         "revision": revision,
-        "revisions": _newest_first(),
+        "revisions": _newest_first(request.user),
         "why": request.POST.get("why", ""),
         "preview": preview,
         "verdict": preview and _verdict(preview["verdict"]),
@@ -52,13 +53,14 @@ def _issue(request, batch, revision):
     return issue(by=request.user, batch=batch, criterion_revision=revision, **({"why": reason} if reason else {}))
 
 
-def _revision(key):
-    rows = CriterionRevision.objects.select_related("criterion_set")
+def _revision(by, key):
+    rows = _newest_first(by)
     return rows.filter(pk=key).first() if key.isdecimal() and len(key) < 19 else None
 
 
-def _newest_first():
-    return CriterionRevision.objects.select_related("criterion_set").order_by("criterion_set__code", "-number")
+def _newest_first(by):
+    rows = CriterionRevision.objects.select_related("criterion_set")
+    return visible(rows, by).order_by("criterion_set__code", "-number")
 
 
 def _verdict(key):
@@ -68,22 +70,22 @@ def _verdict(key):
 def listing(request):
     rows = Qualification.objects.defer("file", "evidence", "outcomes")
     rows = rows.select_related("batch", "criterion_revision__criterion_set", "issued_by")
-    page = Paginator(rows, PAGE).get_page(request.GET.get("page"))
+    page = Paginator(visible(rows, request.user), PAGE).get_page(request.GET.get("page"))
     return render(request, "labrecords/qualifications/list.html", {"page": page})
 
 
-def found(number, *skipped):
+def found(request, number, *skipped):
     rows = Qualification.objects.defer(*skipped).select_related(
         "batch", "criterion_revision__criterion_set", "issued_by"
     )
-    row = rows.filter(report_number=number).first()
+    row = visible(rows.filter(report_number=number), request.user).first()
     if row is None:
         raise Http404(f"There is no report {number}.")
     return row
 
 
 def one(request, number):
-    issued = found(number, "file", "evidence")
+    issued = found(request, number, "file", "evidence")
     context = {
         "issued": issued,
         "verdict": _verdict(issued.verdict),
@@ -95,7 +97,7 @@ def one(request, number):
 
 def file(request, number):
     """Byte for byte what was issued."""
-    issued = found(number, "evidence")
+    issued = found(request, number, "evidence")
     name = slugify(issued.report_number) or "report"
     return HttpResponse(
         bytes(issued.file),

@@ -10,6 +10,11 @@ def _is_of_the_api(request):
     return request.path.startswith("/api/")  # it answers in its own shape (labrecords/api/refusals.py)
 
 
+def refused(request, refusal):
+    status = 404 if isinstance(refusal, UnknownCode | MistypedCode) else refusal.status
+    return render(request, "labrecords/refused.html", {"refusal": refusal}, status=status)
+
+
 class RefusalPage:
     def __init__(self, get_response):
         self.get_response = get_response
@@ -24,5 +29,4 @@ class RefusalPage:
     def process_exception(self, request, exception):
         if not isinstance(exception, Refusal) or _is_of_the_api(request):
             return None
-        status = 404 if isinstance(exception, UnknownCode | MistypedCode) else exception.status
-        return render(request, "labrecords/refused.html", {"refusal": exception}, status=status)
+        return refused(request, exception)

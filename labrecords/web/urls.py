@@ -10,6 +10,7 @@ NOUNS = [
     "liquids",
     "instruments",
     "laboratory",
+    "projects",
     "recipes",
     "processing",
     "readings",

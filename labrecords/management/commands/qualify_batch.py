@@ -22,7 +22,8 @@ class Command(ActingCommand):
         parser.add_argument("--out", required=True, type=Path, metavar="FILE.pdf")
 
     def handle(self, *, batch, criteria, out, by, why, **options):
-        by, batch, revision = self.person(by), find(Batch, batch), _revision(criteria)
+        by = self.person(by)
+        batch, revision = find(Batch, batch, by=by), _revision(by, criteria)
         _refuse_unwritable(out)
         issued = qualification.issue(by=by, batch=batch, criterion_revision=revision, **({"why": why} if why else {}))
         out.write_bytes(bytes(issued.file))
@@ -31,9 +32,9 @@ class Command(ActingCommand):
         )
 
 
-def _revision(text):
+def _revision(by, text):
     code, _, number = text.partition(":")
-    revisions = find(CriterionSet, code, field="criteria", noun="specification").revisions.order_by("number")
+    revisions = find(CriterionSet, code, by=by, field="criteria", noun="specification").revisions.order_by("number")
     if not number:
         return revisions.last()
     revision = revisions.filter(number=entry.whole(number, field="criteria", label="Revision")).first()
