@@ -49,10 +49,11 @@ class Sight:
         return rows.all()
 
     def _owned(self, rows, paths):
+        """What is meant for customers, of projects that the person is a member of; and the person itself."""
         if rows.model is Person:
             return rows.filter(pk=self.person.pk)
         leads_there = Q(pk__in=())
-        for path in paths:
+        for path in paths if getattr(rows.model, "IS_FOR_CUSTOMERS", False) else ():
             leads_there |= Q(**{f"{path}__in": self.own})
         return rows.filter(leads_there)
 
@@ -76,7 +77,7 @@ def refuse_unseen(person, details) -> None:
     sight, given = Sight(person), {}
     for name, row in _rows(details.items()):
         if row.pk is not None:
-            given.setdefault(type(row), {})[row.pk] = (name, row)
+            given.setdefault(row._meta.concrete_model, {})[row.pk] = (name, row)
     for model, rows in given.items():
         if sight.has_limits(model):
             seen = set(sight.narrow(model._base_manager.filter(pk__in=rows)).values_list("pk", flat=True))

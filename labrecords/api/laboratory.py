@@ -11,7 +11,7 @@ from labrecords.api.fields import Code
 from labrecords.api.refusals import RefusalShape
 from labrecords.api.rows import Rows, body_of, posts, read
 from labrecords.errors import UnknownCode
-from labrecords.models import Laboratory, Person, Project
+from labrecords.models import Laboratory, Person, Project, ProjectMember
 
 
 class ProjectRow(Row):
@@ -20,11 +20,12 @@ class ProjectRow(Row):
         fields = stored_fields(Project)
 
 
-class MembershipRow(serializers.Serializer):
-    person = serializers.CharField(source="person.username")
-    role = serializers.CharField(source="person.role")
-    since = serializers.DateTimeField(source="created_at")
-    admitted_by = serializers.CharField(source="created_by.username")
+class ProjectMemberRow(Row):
+    role = serializers.CharField(source="person.role", read_only=True)
+
+    class Meta:
+        model = ProjectMember
+        fields = ("person", "created_at", "created_by")
 
 
 class ProjectPage(ProjectRow):
@@ -33,9 +34,9 @@ class ProjectPage(ProjectRow):
     members = serializers.SerializerMethodField()
 
     def get_members(self, project) -> list[dict]:
-        return MembershipRow([row for row in project.members.all() if row.is_current], many=True).data
+        return ProjectMemberRow([row for row in project.members.all() if row.is_current], many=True).data
 
-    get_members._spectacular_annotation = {"field": MembershipRow(many=True)}
+    get_members._spectacular_annotation = {"field": ProjectMemberRow(many=True)}
 
 
 class ProjectBody(RowBody):
@@ -60,7 +61,7 @@ class ProjectViews(Rows):
     admit = posts(projects.admit, NamedPerson, ProjectPage, row="project", owner="project")
     dismiss = posts(projects.dismiss, NamedPerson, ProjectPage, row="project", owner="project", status=200)
     restrict = posts(projects.restrict, answer=ProjectPage, row="project", status=200)
-    open_up = posts(projects.open_up, answer=ProjectPage, row="project", status=200)
+    open_up = posts(projects.open_up, answer=ProjectPage, row="project", status=200, path="open")
 
 
 class LaboratoryRow(Row):

@@ -55,6 +55,7 @@ class Qualification(Record):
     """A batch held against a criterion revision, with the report exactly as it was issued."""
 
     PROJECT = "batch__project"
+    IS_FOR_CUSTOMERS = True
 
     report_number = models.CharField(max_length=40, unique=True)
     batch = models.ForeignKey(Batch, models.PROTECT, related_name="qualifications")

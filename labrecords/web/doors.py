@@ -1,6 +1,7 @@
 """Which verb opens a page: that of its noun. Asked before every view, so that a page cannot forget to ask.
 
-A noun is the name of the module of pages; where the table of roles calls it otherwise, the module says so as `NOUN`.
+A noun is the name of the module of pages; where the table of roles calls it otherwise, the module says so as `NOUN`,
+or a single view as its attribute `noun`.
 `NOUN = None` opens a module to everybody who is signed in. A page that no module of `urls.NOUNS` holds opens to nobody.
 """
 
@@ -67,5 +68,7 @@ def _pages():
 
     for resolver in urlpatterns:
         module = resolver.urlconf_module
-        noun = getattr(module, "NOUN", module.__name__.rpartition(".")[2])
-        yield from ((pattern, noun and f"{noun}.look") for pattern in module.urlpatterns)
+        of_module = getattr(module, "NOUN", module.__name__.rpartition(".")[2])
+        for pattern in module.urlpatterns:
+            noun = getattr(pattern.callback, "noun", of_module)
+            yield pattern, noun and f"{noun}.look"

@@ -44,6 +44,9 @@ def qualify(request, code):
     return render(request, "labrecords/qualifications/qualify.html", context, status=refusal.status if refusal else 200)
 
 
+qualify.noun = "batches"  # who may read reports may not therefore look at how they come out
+
+
 def _issue(request, batch, revision):
     if revision is None:
         raise ValueRefused(
