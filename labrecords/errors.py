@@ -98,6 +98,13 @@ class UnknownCode(Refusal):
     """There is no {noun} “{value}”."""
 
 
+class NotTied(Refusal):
+    """{inside} belongs to project {project}, which is for members only; {outside} does not. Each would show the other: put both into the project."""
+
+    field = "project"
+    status = 409
+
+
 class LaboratoryMissing(Refusal):
     """The lab is not set up yet: its name, address and site code come first (page “Lab”, or `manage.py set_up_lab`)."""
 

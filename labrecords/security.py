@@ -13,6 +13,8 @@ from contextvars import ContextVar
 from datetime import UTC, datetime
 from logging.handlers import RotatingFileHandler
 
+from django.apps import apps
+
 LOG = logging.getLogger("labrecords.security")
 # Where the request that is being answered comes from and goes to: an action knows nothing of requests.
 visit: ContextVar[dict] = ContextVar("visit", default={})  # noqa: B039  replaced whole, never changed

@@ -113,6 +113,8 @@ MIDDLEWARE = [
     "labrecords.web.gate.Gate",
     # Every page asks for a sign-in unless it says otherwise; the API's views have permissions of their own.
     "django.contrib.auth.middleware.LoginRequiredMiddleware",
+    # Then each page asks whether it is open to the person's role; the API's views ask by the permission below.
+    "labrecords.web.doors.Doors",
     "labrecords.web.unseen.Shown",
     "labrecords.web.refusal.RefusalPage",
     "axes.middleware.AxesMiddleware",
@@ -215,7 +217,10 @@ REST_FRAMEWORK = {
         "labrecords.api.authentication.ScopedToken",
         "rest_framework.authentication.SessionAuthentication",
     ],
-    "DEFAULT_PERMISSION_CLASSES": ["rest_framework.permissions.IsAuthenticated"],
+    "DEFAULT_PERMISSION_CLASSES": [
+        "rest_framework.permissions.IsAuthenticated",
+        "labrecords.api.admission.MayLook",
+    ],
     "DEFAULT_RENDERER_CLASSES": ["rest_framework.renderers.JSONRenderer"],
     "DEFAULT_PARSER_CLASSES": ["labrecords.api.parsers.StrictJson"],
     "DEFAULT_SCHEMA_CLASS": "drf_spectacular.openapi.AutoSchema",

@@ -13,7 +13,7 @@ from contextvars import ContextVar
 import pghistory
 from django.db import transaction
 
-from labrecords import access, security
+from labrecords import access, security, visibility
 from labrecords.errors import ReasonMissing
 
 _open = ContextVar("open_trail", default=False)
@@ -39,7 +39,7 @@ def recorded(who: str, why: str):
 
 
 def verb(action):
-    """Make a function an action: checks access, opens the transaction with who and why, then calls it.
+    """Make a function an action: checks role and rows, opens the transaction with who and why, then calls it.
 
     Every action takes `by` (a Person) and `why`; a signature without a default for `why` makes the reason mandatory.
     """
@@ -49,6 +49,7 @@ def verb(action):
     @functools.wraps(action)
     def wrapped(*, by, why=default, **details):
         access.check(by, name)
+        visibility.refuse_unseen(by, details)
         if why is inspect.Parameter.empty:
             raise ReasonMissing()
         with recorded(by.username, why):

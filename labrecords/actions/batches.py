@@ -1,7 +1,7 @@
 """Batches: coupons that share substrate lot, recipe revision and treatment."""
 
 from analysis import CONTROL, REFERENCE, TREATED
-from labrecords.actions import analyses
+from labrecords.actions import analyses, projects
 from labrecords.actions.rows import hold, write
 from labrecords.errors import CouponConsumed, ValueRefused
 from labrecords.models import Batch, BatchMember, TestRun
@@ -41,4 +41,5 @@ def _join(by, batch, coupon, role):
             value=coupon.code,
             rule=f"is not of the batch's substrate lot {batch.lot.code}",
         )
+    projects.take_in(coupon, batch)
     return write(BatchMember(batch=batch, coupon=coupon, role=role), by)

@@ -3,12 +3,13 @@
 from django.utils import timezone
 from stdnum.iso7064 import mod_37_36
 
-from labrecords.actions import analyses
+from labrecords.actions import analyses, projects
 from labrecords.actions.rows import hold, write
 from labrecords.errors import LaboratoryMissing, MistypedCode, NotFromThisState, UnknownCode, ValueRefused
 from labrecords.models import Coupon, Laboratory, TestRun
 from labrecords.models.coupon import CLOSED, MOVES, STATES
 from labrecords.trail import verb
+from labrecords.visibility import visible
 
 AMENDABLE = ("mark", "position", "orientation", "length_mm", "width_mm", "exposed_area_mm2", "marked_face", "place",
              "project", "remark")  # fmt: skip
@@ -38,6 +39,7 @@ def split(*, by, why="split", coupon, pieces, consume=True):
             "orientation": coupon.orientation,
         } | piece
         children += _make(by, 1, lot=coupon.lot, parent=coupon, **details)
+        projects.keep_together(children[-1], coupon)
     if consume:
         coupon.state = "consumed"
         write(coupon)
@@ -69,17 +71,18 @@ def amend(*, by, why, coupon, **changes):
     coupon = _locked(coupon)
     for field, value in changes.items():
         setattr(coupon, field, value)
+    projects.check_ties(coupon)
     write(coupon)
     analyses.refresh(by=by, runs=TestRun.objects.filter(coupon=coupon))
     return coupon
 
 
-def find(code) -> Coupon:
-    """The coupon with this code; a code whose check character does not fit is refused as mistyped."""
+def find(code, *, by=None) -> Coupon:
+    """The coupon with this code, for somebody who may see it; one whose check character does not fit is mistyped."""
     if isinstance(code, Coupon):
         return code
     text = str(code or "").strip().upper()
-    coupon = Coupon.objects.filter(code=text).first()
+    coupon = visible(Coupon.objects.filter(code=text), by).first()
     if coupon is None and not has_valid_check_character(text):
         raise MistypedCode(value=text)
     if coupon is None:

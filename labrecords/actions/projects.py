@@ -1,8 +1,139 @@
-from labrecords.actions.rows import write
-from labrecords.models import Project
+"""Projects and their members: who sees the records of a project that is for members only."""
+
+from django.db.models import Q
+
+from labrecords import access
+from labrecords.actions.rows import hold, write
+from labrecords.errors import NotTied, ValueRefused
+from labrecords.models import Batch, Coupon, Project, ProjectMember
 from labrecords.trail import verb
 
 
 @verb
-def start(*, by, why="new project", code, title, customer="", customer_contact=""):
-    return write(Project(code=code, title=title, customer=customer, customer_contact=customer_contact), by)
+def start(*, by, why="new project", code, title, customer="", customer_contact="", members_only=False):
+    project = write(Project(code=code, title=title, customer=customer, customer_contact=customer_contact,
+                            members_only=members_only), by)  # fmt: skip
+    if members_only:
+        _admit(by, project, by)
+    return project
+
+
+@verb
+def restrict(*, by, why, project):
+    """For members only from now on, whoever does it being one. Coupons of its batches, which so far belonged to no
+    project, belong to it from here on; a tie to another project is refused.
+    """
+    hold(_tied_coupons(project).values("pk"))
+    project = Project.objects.select_for_update().get(pk=project.pk)
+    if project.members_only:
+        raise ValueRefused(field="project", label="Project", value=project.code, rule="is for members only already")
+    project.members_only = True
+    write(project)
+    if not project.members.filter(person=by, is_current=True).exists():
+        _refuse_stranger(by, project)
+        _admit(by, project, by)
+    _gather(project)
+    return project
+
+
+@verb
+def open_up(*, by, why, project):
+    """Open to everybody of the lab, with the reason. Customers still need to be members."""
+    project = Project.objects.select_for_update().get(pk=project.pk)
+    if not project.members_only:
+        raise ValueRefused(field="project", label="Project", value=project.code, rule="is open already")
+    project.members_only = False
+    return write(project)
+
+
+@verb
+def admit(*, by, why="admitted to the project", project, person):
+    if not person.is_active:
+        raise ValueRefused(field="person", label="Person", value=person.full_name, rule="has been disabled")
+    if access.SEES.get(person.role) == access.EVERY:
+        rule = "keeps people and settings, and looks at no records"
+        raise ValueRefused(field="person", label="Person", value=person.full_name, rule=rule)
+    return _admit(by, project, person)
+
+
+@verb
+def dismiss(*, by, why, project, person):
+    """No member from now on; what the person did for the project keeps the name."""
+    member = ProjectMember.objects.select_for_update().filter(project=project, person=person, is_current=True).first()
+    if member is None:
+        rule = f"is no member of project {project.code}"
+        raise ValueRefused(field="person", label="Person", value=person.full_name, rule=rule)
+    member.is_current = False
+    return write(member)
+
+
+def keep_together(row, other):
+    """Refuse to tie a batch and a coupon, or a coupon and its piece, where one would show what the other hides.
+
+    Each shows the other to whoever sees it: as soon as a members-only project is involved, both belong to it.
+    """
+    if row.project_id == other.project_id:
+        return
+    # Held, so that neither becomes members-only meanwhile.
+    wanted = Project.objects.filter(pk__in=[row.project_id, other.project_id], members_only=True)
+    project = wanted.order_by("pk").select_for_update(no_key=True).first()
+    if project:
+        inside, outside = (row, other) if row.project_id == project.pk else (other, row)
+        raise NotTied(inside=_named(inside), project=project.code, outside=_named(outside))
+
+
+def take_in(coupon, batch):
+    """A coupon without project belongs to that of a members-only batch that it joins."""
+    if coupon.project_id is None and batch.project and batch.project.members_only:
+        coupon.project = batch.project
+        for other in _neighbours(coupon):
+            keep_together(coupon, other)
+        write(coupon)
+    keep_together(coupon, batch)
+
+
+def check_ties(coupon):
+    """The coupon's batches, parent and pieces still go with its project."""
+    for other in _neighbours(coupon):
+        keep_together(coupon, other)
+
+
+def _refuse_stranger(by, project):
+    """Nobody closes a project to the people of the lab who work on it."""
+    if project.members.filter(is_current=True).exclude(person__role="customer").exists():
+        rule = f"is no member of project {project.code}; one of its members does this"
+        raise ValueRefused(field="project", label="Person", value=by.full_name, rule=rule)
+
+
+def _admit(by, project, person):
+    return write(ProjectMember(project=project, person=person), by)
+
+
+def _gather(project):
+    """Bring in what belongs to no project yet and is tied to this one, until nothing more follows."""
+    while True:
+        coupons = hold(_tied_coupons(project).filter(project=None).values("pk"))
+        batches = Batch.objects.filter(members__coupon__project=project, project=None).distinct()
+        for row in [*coupons, *batches]:
+            row.project = project
+            write(row)
+        if not coupons and not batches:
+            break
+    for coupon in Coupon.objects.filter(project=project):
+        check_ties(coupon)
+    for coupon in _tied_coupons(project).exclude(project=project):
+        check_ties(coupon)
+
+
+def _tied_coupons(project):
+    ties = Q(project=project) | Q(memberships__batch__project=project)
+    return Coupon.objects.filter(ties | Q(parent__project=project) | Q(children__project=project)).distinct()
+
+
+def _neighbours(coupon):
+    pieces = Coupon.objects.filter(Q(parent=coupon) | Q(pk=coupon.parent_id))
+    return [*Batch.objects.filter(members__coupon=coupon), *pieces]
+
+
+def _named(row):
+    return f"{row._meta.verbose_name} {row.code}"

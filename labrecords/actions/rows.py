@@ -5,6 +5,7 @@ from django.db import IntegrityError, transaction
 
 from labrecords.errors import UnknownCode, ValueRefused
 from labrecords.models import Coupon
+from labrecords.visibility import visible
 
 
 def write(row, by=None):
@@ -40,12 +41,12 @@ def hold(coupon_ids) -> list[Coupon]:
     return list(Coupon.objects.filter(pk__in=coupon_ids).order_by("pk").select_for_update(no_key=True))
 
 
-def find(model, code, *, field="", noun="", **also):
-    """The row with this code, or UnknownCode."""
+def find(model, code, *, by=None, field="", noun="", **also):
+    """The row with this code, or UnknownCode. `by`: who wants to see it; without a person, what is open to the lab."""
     if isinstance(code, model):
         return code
     text = str(code or "").strip()
-    rows = model.objects.filter(**also)
+    rows = visible(model.objects.filter(**also), by)
     # Codes may differ in capitals only: the one that was written goes first.
     row = (rows.filter(code=text).first() or rows.filter(code__iexact=text).first()) if text else None
     if row is None:

@@ -82,7 +82,7 @@ class CouponViews(Rows):
     }
 
     def find(self, name):
-        return coupons.find(name)
+        return coupons.find(name, by=self.request.user)
 
     create = posts(coupons.log, LogCoupons, CouponPage, many=True)
     split = posts(coupons.split, SplitCoupon, CouponPage, row="coupon", many=True)

@@ -105,12 +105,17 @@ class Code(serializers.Field):
     def to_internal_value(self, data):
         with named(self):
             if self.model is Coupon:
-                return coupons.find(data)
+                return coupons.find(data, by=self.by)
             if self.model is Person:
                 return _person(data)
             if self.model is Qualification:
-                return qualifications.find(data)
-            return rows.find(self.model, data)
+                return qualifications.find(data, by=self.by)
+            return rows.find(self.model, data, by=self.by)
+
+    @property
+    def by(self):
+        """Who names it: what that person may not see is not there."""
+        return self.context.get("by")
 
     def to_representation(self, row):
         if isinstance(row, Qualification):

@@ -1,16 +1,18 @@
 """The lab itself and the projects it works for."""
 
 from drf_spectacular.utils import extend_schema
+from rest_framework import serializers
 from rest_framework.response import Response
 from rest_framework.views import APIView
 
 from labrecords.actions import laboratory, projects
-from labrecords.api.bodies import Row, RowBody, stored_fields, typed_fields
+from labrecords.api.bodies import Body, Row, RowBody, stored_fields, typed_fields
+from labrecords.api.fields import Code
 from labrecords.api.refusals import RefusalShape
 from labrecords.api.repeats import KEY, Repeatable
 from labrecords.api.rows import Rows, body_of, posts, read
 from labrecords.errors import UnknownCode
-from labrecords.models import Laboratory, Project
+from labrecords.models import Laboratory, Person, Project, ProjectMember
 
 
 class ProjectRow(Row):
@@ -19,18 +21,48 @@ class ProjectRow(Row):
         fields = stored_fields(Project)
 
 
+class ProjectMemberRow(Row):
+    role = serializers.CharField(source="person.role", read_only=True)
+
+    class Meta:
+        model = ProjectMember
+        fields = ("person", "created_at", "created_by")
+
+
+class ProjectPage(ProjectRow):
+    """A project with its members as they are now."""
+
+    members = serializers.SerializerMethodField()
+
+    def get_members(self, project) -> list[dict]:
+        return ProjectMemberRow([row for row in project.members.all() if row.is_current], many=True).data
+
+    get_members._spectacular_annotation = {"field": ProjectMemberRow(many=True)}
+
+
 class ProjectBody(RowBody):
     class Meta:
         model = Project
         fields = typed_fields(Project)
 
 
+class NamedPerson(Body):
+    person = Code(Person)
+
+
 class ProjectViews(Rows):
+    noun = "projects"
     queryset = Project.objects.select_related("created_by")
+    page_prefetch = ("members__person", "members__created_by")
     serializer_class = ProjectRow
+    one_class = ProjectPage
     filters = {"customer": "customer__icontains"}
 
-    create = posts(projects.start, ProjectBody, ProjectRow)
+    create = posts(projects.start, ProjectBody, ProjectPage)
+    admit = posts(projects.admit, NamedPerson, ProjectPage, row="project", owner="project")
+    dismiss = posts(projects.dismiss, NamedPerson, ProjectPage, row="project", owner="project", status=200)
+    restrict = posts(projects.restrict, answer=ProjectPage, row="project", status=200)
+    open_up = posts(projects.open_up, answer=ProjectPage, row="project", status=200, path="open")
 
 
 class LaboratoryRow(Row):

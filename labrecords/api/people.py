@@ -4,7 +4,7 @@ from django.contrib.auth.signals import user_logged_in, user_logged_out
 from drf_spectacular.utils import extend_schema
 from rest_framework import serializers
 from rest_framework.decorators import action
-from rest_framework.permissions import AllowAny
+from rest_framework.permissions import AllowAny, IsAuthenticated
 from rest_framework.response import Response
 from rest_framework.views import APIView
 
@@ -65,6 +65,7 @@ class SignOut(APIView):
 
     authentication_classes = (ScopedToken,)
     is_open_to_readers = True
+    permission_classes = (IsAuthenticated,)
 
     @extend_schema(request=None, responses={204: None, 401: RefusalShape})
     def post(self, request):

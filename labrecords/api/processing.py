@@ -9,6 +9,7 @@ from labrecords.api.recipes import typed_value
 from labrecords.api.rows import Rows, posts
 from labrecords.errors import UnknownCode
 from labrecords.models import BathLot, Deviation, LubricantLot, Person, ProcessedCoupon, ProcessRecord
+from labrecords.visibility import visible
 
 
 class ProcessedRow(Row):
@@ -96,8 +97,15 @@ class FinishStep(Actual):
     remark = serializers.CharField(required=False, allow_blank=True)
 
 
+class Numbered(serializers.PrimaryKeyRelatedField):
+    """A row named by its number; one that the person may not see is not there."""
+
+    def get_queryset(self):
+        return visible(super().get_queryset(), self.context.get("by"))
+
+
 class DeviationBody(RowBody):
-    process = serializers.PrimaryKeyRelatedField(queryset=ProcessRecord.objects, required=False, allow_null=True)
+    process = Numbered(queryset=ProcessRecord.objects, required=False, allow_null=True)
 
     class Meta:
         model = Deviation

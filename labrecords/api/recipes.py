@@ -11,6 +11,7 @@ from labrecords.entry import number
 from labrecords.errors import UnknownCode, ValueRefused
 from labrecords.models import Recipe, RecipeRevision, RecipeStep
 from labrecords.processes import KINDS
+from labrecords.visibility import visible
 
 
 class Planned(Shape):
@@ -104,7 +105,7 @@ class NamedRevision(serializers.Serializer):
 
     def validate(self, said):
         code, asked = said.pop("recipe"), said.pop("revision", None)
-        revisions = RecipeRevision.objects.filter(recipe__code__iexact=code)
+        revisions = visible(RecipeRevision.objects.filter(recipe__code__iexact=code), self.context.get("by"))
         found = revisions.filter(number=asked).first() if asked else revisions.last()
         if found is None:
             raise UnknownCode(field="recipe", noun="recipe revision", value=f"{code} {asked}" if asked else code)

@@ -15,6 +15,7 @@ from labrecords.actions.rows import find
 from labrecords.errors import ValueRefused
 from labrecords.models import ChallengeLiquid, Coupon, Instrument, LiquidLot, MethodVersion, Person, TestRun
 from labrecords.models.run import DOSE_KINDS
+from labrecords.visibility import visible
 
 NOT_IN_FILE = "not in the imported file"
 # Conditions of a run that the caller may give for every run whose file does not state them.
@@ -30,9 +31,10 @@ _DOSE = re.compile(r"(?P<number>\S+) +(?P<kind>\S+)")
 class Lookup:
     """Codes turned into rows, each asked for once."""
 
-    def __init__(self, coupon_codes=()):
+    def __init__(self, by, coupon_codes=()):
         codes = {code.upper() for code in coupon_codes}
-        self._coupons = {coupon.code: coupon for coupon in Coupon.objects.filter(code__in=codes)}
+        self._by = by
+        self._coupons = {row.code: row for row in visible(Coupon.objects.filter(code__in=codes), by)}
         self._found = {}
 
     def read(self, column: str, text):
@@ -76,7 +78,7 @@ class Lookup:
         return found
 
     def _coupon(self, text, column):
-        return self._coupons.get(text.upper()) or coupons.find(text)
+        return self._coupons.get(text.upper()) or coupons.find(text, by=self._by)
 
     def _method(self, text, column):
         if text not in METHODS:

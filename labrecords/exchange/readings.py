@@ -17,6 +17,7 @@ from labrecords.exchange import conditions, drops, tidy
 from labrecords.exchange.conditions import Lookup
 from labrecords.models import Reading, TestRun
 from labrecords.models.run import DRAFT, RUN_STATES
+from labrecords.visibility import visible
 
 REQUIRED = ("run", *conditions.REQUIRED, *drops.REQUIRED)
 OPTIONAL = (*conditions.OPTIONAL, *drops.OPTIONAL)
@@ -62,7 +63,7 @@ class _Import:
         for action in ("enter", "record", "complete"):
             access.check(by, f"runs.{action}")
         self.by, self.refusals, self.report, self.now = by, refusals, ImportReport(), timezone.now()
-        self.lookup, self.touched = Lookup(), []
+        self.lookup, self.touched = Lookup(by), []
         stated = {column: text for column, text in (defaults or {}).items() if text not in (None, "", (), [])}
         self.defaults = {column: self._default(column, value) for column, value in stated.items()}
 
@@ -74,13 +75,13 @@ class _Import:
                 groups.setdefault(row.text("run"), []).append(row)
             else:
                 self.refusals.add(row.line, "run", "", "is missing")
-        self.lookup = Lookup(row.text("coupon") for row in rows)
+        self.lookup = Lookup(self.by, (row.text("coupon") for row in rows))
         read = [(code, group, self._conditions(group)) for code, group in groups.items()]
         # Fresh runs and angle pairs first: the analysis of the others refers to them.
         read = sorted((item for item in read if item[2]), key=_order)
         with trail.recorded(self.by.username, why):
             hold([found["coupon"].pk for _, _, found in read])
-            stored = {run.code: run for run in _stored(groups)}
+            stored = {run.code: run for run in visible(_stored(groups), self.by)}
             for code, group, found in read:
                 if code in stored:
                     self._known(stored[code], group, found)

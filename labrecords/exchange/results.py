@@ -15,6 +15,7 @@ from labrecords.actions import analyses
 from labrecords.exchange.cells import harmless
 from labrecords.models import Analysis, Batch, TestRun
 from labrecords.models.run import DRAFT, RUN_STATES
+from labrecords.visibility import visible
 
 _GROUP = ("role", "method", "liquid", "drop_volume_ul", "dose", "dose_kind", "exposure")
 _OF = ("level", "code", "state", *_GROUP)
@@ -42,8 +43,9 @@ def of_batch(batch) -> Results:
     return Results(_runs(TestRun.objects.for_batch(batch)), batches=[batch])
 
 
-def of_everything() -> Results:
-    return Results(_runs(TestRun.objects.all()), batches=list(Batch.objects.all()))
+def of_everything(by=None) -> Results:
+    """Of what the person may see; without a person, of what is open to the lab."""
+    return Results(_runs(visible(TestRun.objects.all(), by)), batches=list(visible(Batch.objects.all(), by)))
 
 
 def as_data(results: Results) -> dict:

@@ -43,6 +43,14 @@ class ActingCommand(BaseCommand):
             raise ValueRefused(field="by", label="Acting person", value=names or self.verb, rule=rule)
         return able[0]
 
+    def looking(self, username, verb):
+        """Who looks: the one who is named, if the role allows it; nobody in particular sees what is open to the lab."""
+        if not username:
+            return None
+        person = people.find(username, field="by")
+        access.check(person, verb)
+        return person
+
 
 def reason(why):
     """`why` for an action, which has its own when none was given."""

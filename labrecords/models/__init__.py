@@ -6,7 +6,7 @@ from labrecords.models.batch import Batch, BatchMember, Deviation, ProcessedCoup
 from labrecords.models.coupon import Coupon
 from labrecords.models.criterion import Criterion, CriterionRevision, CriterionSet
 from labrecords.models.instrument import Calibration, Instrument, MethodVersion
-from labrecords.models.laboratory import Laboratory, Project
+from labrecords.models.laboratory import Laboratory, Project, ProjectMember
 from labrecords.models.link import Link
 from labrecords.models.liquid import BathLot, ChallengeLiquid, LiquidLot, Lubricant, LubricantLot, Property
 from labrecords.models.material import SubstrateLot
@@ -47,6 +47,7 @@ __all__ = [
     "ProcessRecord",
     "ProcessedCoupon",
     "Project",
+    "ProjectMember",
     "Property",
     "Qualification",
     "Reading",

@@ -18,6 +18,8 @@ from labrecords.models.record import Record, between, not_empty, one_of
 class Batch(Record):
     """Coupons that share substrate lot, recipe revision and treatment, with their control and reference coupons."""
 
+    PROJECT = "project"
+
     code = models.CharField(max_length=40, unique=True)
     title = models.CharField(max_length=200, blank=True)
     project = models.ForeignKey(Project, models.PROTECT, null=True, blank=True, related_name="batches")
@@ -38,6 +40,8 @@ class Batch(Record):
 
 @pghistory.track()
 class BatchMember(Record):
+    PROJECT = "batch__project"
+
     batch = models.ForeignKey(Batch, models.PROTECT, related_name="members")
     coupon = models.ForeignKey(Coupon, models.PROTECT, related_name="memberships")
     role = models.CharField(max_length=12, choices=list(ROLES.items()), default="treated")
@@ -62,6 +66,8 @@ class BatchMember(Record):
 @pghistory.track()
 class ProcessRecord(Record):
     """One recipe step as it was really done to coupons of a batch."""
+
+    PROJECT = "batch__project"
 
     batch = models.ForeignKey(Batch, models.PROTECT, related_name="process_records")
     step = models.ForeignKey(RecipeStep, models.PROTECT, related_name="process_records")
@@ -92,6 +98,8 @@ class ProcessRecord(Record):
 
 @pghistory.track()
 class ProcessedCoupon(Record):
+    PROJECT = "process__batch__project"
+
     process = models.ForeignKey(ProcessRecord, models.PROTECT, related_name="processed")
     coupon = models.ForeignKey(Coupon, models.PROTECT, related_name="processed")
     mass_before_mg = models.FloatField("mass before [mg]", null=True, blank=True)
@@ -114,6 +122,8 @@ class ProcessedCoupon(Record):
 class ProcessLot(Record):
     """A bath or lubricant lot that a step used."""
 
+    PROJECT = "process__batch__project"
+
     process = models.ForeignKey(ProcessRecord, models.PROTECT, related_name="lots")
     bath_lot = models.ForeignKey(BathLot, models.PROTECT, null=True, blank=True, related_name="uses")
     lubricant_lot = models.ForeignKey(LubricantLot, models.PROTECT, null=True, blank=True, related_name="uses")
@@ -130,6 +140,8 @@ class ProcessLot(Record):
 @pghistory.track()
 class Deviation(Record):
     """What was not as planned, with its reason; it is printed in the report."""
+
+    PROJECT = "batch__project"
 
     batch = models.ForeignKey(Batch, models.PROTECT, related_name="deviations")
     process = models.ForeignKey(ProcessRecord, models.PROTECT, null=True, blank=True, related_name="deviations")

@@ -1,6 +1,7 @@
 """Test plates: each has a code that is never reused, a parent, and a state with a history."""
 
 import pghistory
+import pgtrigger
 from django.db import models
 from django.db.models import F, Q
 
@@ -54,6 +55,8 @@ class CouponQuerySet(models.QuerySet):
 
 @pghistory.track()
 class Coupon(Record):
+    PROJECT = "project"
+
     code = models.CharField(max_length=60, unique=True, editable=False)
     number = models.PositiveIntegerField(unique=True, editable=False)
     mark = models.CharField("mark on the coupon", max_length=20, blank=True, help_text="What is engraved or stamped.")
@@ -82,6 +85,8 @@ class Coupon(Record):
             models.CheckConstraint(name="coupon_not_its_own_parent", condition=~Q(parent=F("id"))),
             models.CheckConstraint(name="coupon_code_readable", condition=Q(code__regex=r"^[0-9A-Z-]{4,}$")),
         ]
+        # What is engraved, printed and reported stays: a code is never changed, so none comes free for another coupon.
+        triggers = [*Record.Meta.triggers, pgtrigger.ReadOnly(name="code_stays", fields=["code", "number"])]
 
     def __str__(self):
         return f"{self.code} ({self.mark})" if self.mark else self.code

@@ -19,6 +19,8 @@ def criterion_kind_choices():
 
 @pghistory.track()
 class CriterionSet(Record):
+    PROJECT = "project"
+
     code = models.CharField(max_length=40, unique=True)
     title = models.CharField(max_length=200)
     project = models.ForeignKey(Project, models.PROTECT, null=True, blank=True, related_name="criterion_sets")
@@ -33,6 +35,8 @@ class CriterionSet(Record):
 
 @pghistory.track()
 class CriterionRevision(Record):
+    PROJECT = "criterion_set__project"
+
     criterion_set = models.ForeignKey(CriterionSet, models.PROTECT, related_name="revisions")
     number = models.PositiveIntegerField()
     fixed_on = models.DateField("fixed on", help_text="The day from which it may be used; tests should start later.")
@@ -54,6 +58,8 @@ class CriterionRevision(Record):
 
 @pghistory.track()
 class Criterion(Record):
+    PROJECT = "revision__criterion_set__project"
+
     revision = models.ForeignKey(CriterionRevision, models.PROTECT, related_name="criteria")
     order = models.PositiveIntegerField()
     label = models.CharField(max_length=20)

@@ -34,6 +34,8 @@ def method_choices():
 
 @pghistory.track()
 class Instrument(Record):
+    PROJECT = None
+
     code = models.CharField(max_length=40, unique=True)
     title = models.CharField(max_length=120)
     model = models.CharField("type", max_length=120, blank=True)
@@ -65,6 +67,8 @@ class Instrument(Record):
 
 @pghistory.track()
 class Calibration(Record):
+    PROJECT = None
+
     instrument = models.ForeignKey(Instrument, models.PROTECT, related_name="calibrations")
     done_on = models.DateField()
     due_on = models.DateField()
@@ -90,6 +94,8 @@ class Calibration(Record):
 @pghistory.track()
 class MethodVersion(Record):
     """The lab's settings of a declared method, numbered and frozen."""
+
+    PROJECT = None
 
     method = models.CharField(max_length=40, choices=method_choices)
     number = models.PositiveIntegerField()

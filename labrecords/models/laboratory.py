@@ -1,6 +1,8 @@
 """The lab itself (one row) and the projects it works for."""
 
 import pghistory
+import pgtrigger
+from django.conf import settings
 from django.db import models
 from django.db.models import Q
 
@@ -10,6 +12,8 @@ from labrecords.models.record import Record, not_empty
 @pghistory.track()
 class Laboratory(Record):
     """Name and address as they stand on reports, and how coupon codes are made."""
+
+    PROJECT = None
 
     name = models.CharField(max_length=200)
     address = models.TextField()
@@ -26,6 +30,15 @@ class Laboratory(Record):
             models.CheckConstraint(name="laboratory_is_one_row", condition=Q(id=1)),
             models.CheckConstraint(name="laboratory_scheme_has_number", condition=Q(coupon_scheme__contains="{number")),
         ]
+        triggers = [
+            *Record.Meta.triggers,
+            # A number that was given to a coupon is never given again.
+            pgtrigger.Protect(
+                name="coupon_numbers_only_grow",
+                operation=pgtrigger.Update,
+                condition=pgtrigger.Q(new__last_coupon_number__lt=pgtrigger.F("old__last_coupon_number")),
+            ),
+        ]
 
     def __str__(self):
         return self.name
@@ -33,10 +46,15 @@ class Laboratory(Record):
 
 @pghistory.track()
 class Project(Record):
+    PROJECT = "pk"
+
     code = models.CharField(max_length=30, unique=True)
     title = models.CharField(max_length=200)
     customer = models.CharField(max_length=200, blank=True)
     customer_contact = models.TextField(blank=True)
+    members_only = models.BooleanField(
+        "for members only", default=False, help_text="Its records are then not there for anybody who is no member."
+    )
 
     class Meta(Record.Meta):
         ordering = ["code"]
@@ -44,3 +62,35 @@ class Project(Record):
 
     def __str__(self):
         return f"{self.code} {self.title}"
+
+
+@pghistory.track()
+class ProjectMember(Record):
+    """A person who belongs to a project. The membership ends by a mark; the row stays, and another may follow."""
+
+    PROJECT = "project"
+
+    project = models.ForeignKey(Project, models.PROTECT, related_name="members")
+    person = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="memberships")
+    is_current = models.BooleanField(default=True)
+
+    class Meta(Record.Meta):
+        ordering = ["project", "id"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["project", "person"],
+                condition=Q(is_current=True),
+                name="projectmember_once",
+                violation_error_message="this person is a member already",
+            ),
+        ]
+        triggers = [
+            *Record.Meta.triggers,
+            pgtrigger.ReadOnly(name="who_and_where_stay", fields=["project", "person", "created_at", "created_by"]),
+            pgtrigger.Protect(
+                name="ended_once", operation=pgtrigger.Update, condition=pgtrigger.Q(old__is_current=False)
+            ),
+        ]
+
+    def __str__(self):
+        return f"{self.person} in {self.project.code}"

@@ -24,6 +24,8 @@ def _lot_dates(name):
 class BathLot(Record):
     """A bath or solution as it was made up."""
 
+    PROJECT = None
+
     code = models.CharField(max_length=40, unique=True)
     title = models.CharField(max_length=120)
     composition = models.TextField(blank=True, help_text="What was used, from the label; the system proposes nothing.")
@@ -44,6 +46,8 @@ class BathLot(Record):
 
 @pghistory.track()
 class Lubricant(Record):
+    PROJECT = None
+
     code = models.CharField(max_length=40, unique=True)
     name = models.CharField(max_length=120)
     family = models.CharField(max_length=80, blank=True, help_text="Silicone oil, perfluoropolyether, mineral oil …")
@@ -60,6 +64,8 @@ class Lubricant(Record):
 
 @pghistory.track()
 class LubricantLot(Record):
+    PROJECT = None
+
     code = models.CharField(max_length=40, unique=True)
     lubricant = models.ForeignKey(Lubricant, models.PROTECT, related_name="lots")
     supplier_lot = models.CharField(max_length=80, blank=True)
@@ -78,6 +84,8 @@ class LubricantLot(Record):
 class ChallengeLiquid(Record):
     """A liquid that is to be repelled."""
 
+    PROJECT = None
+
     code = models.CharField(max_length=40, unique=True)
     name = models.CharField(max_length=120)
     is_newtonian = models.BooleanField(default=True)
@@ -93,6 +101,8 @@ class ChallengeLiquid(Record):
 
 @pghistory.track()
 class LiquidLot(Record):
+    PROJECT = None
+
     code = models.CharField(max_length=40, unique=True)
     liquid = models.ForeignKey(ChallengeLiquid, models.PROTECT, related_name="lots")
     prepared_on = models.DateField()
@@ -123,6 +133,8 @@ class Property(Record):
 
     A lot's own value goes before its liquid's. The newest row of a quantity counts; older rows stay.
     """
+
+    PROJECT = "recipe__project"
 
     liquid = models.ForeignKey(ChallengeLiquid, models.PROTECT, null=True, blank=True, related_name="properties")
     liquid_lot = models.ForeignKey(LiquidLot, models.PROTECT, null=True, blank=True, related_name="properties")

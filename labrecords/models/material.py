@@ -8,6 +8,8 @@ from labrecords.models.record import Record, between, not_empty
 
 @pghistory.track()
 class SubstrateLot(Record):
+    PROJECT = None
+
     FORMS = ["plate", "sheet", "foil", "tube", "lens", "mesh", "fabric", "film", "block"]
 
     code = models.CharField(max_length=40, unique=True)

@@ -15,6 +15,8 @@ from labrecords.models.record import not_empty, one_of
 # The hash of a password has no business in the trail; the sign-in time is no change of a record.
 @pghistory.track(exclude=["password", "last_login"])
 class Person(AbstractBaseUser):
+    PROJECT = None
+
     username = models.CharField("sign-in name", max_length=60, unique=True)
     full_name = models.CharField("name", max_length=120)
     role = models.CharField(max_length=20, choices=list(ROLES.items()))
@@ -49,6 +51,8 @@ class Person(AbstractBaseUser):
                     old__secret_set_at__ndf=pgtrigger.F("new__secret_set_at"),
                 ),
             ),
+            # The trail names people by it: a name that changed hands would book one person's work to another.
+            pgtrigger.ReadOnly(name="username_stays", fields=["username"]),
         ]
 
     def __str__(self):

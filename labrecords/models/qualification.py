@@ -22,6 +22,8 @@ AMENDMENTS = {"amends": "amends it", "replaces": "replaces it"}
 class Analysis(Record):
     """What a run's or a batch's readings mean, with the digest of what it was computed from."""
 
+    PROJECT = ("run__coupon__project", "batch__project")
+
     run = models.ForeignKey(TestRun, models.PROTECT, null=True, blank=True, related_name="analyses")
     batch = models.ForeignKey(Batch, models.PROTECT, null=True, blank=True, related_name="analyses")
     content = models.JSONField()
@@ -94,6 +96,9 @@ class QualificationQuerySet(models.QuerySet):
 @pghistory.track(exclude=["file", "evidence"])
 class Qualification(Record):
     """A batch held against a criterion revision, with the report exactly as it was issued."""
+
+    PROJECT = "batch__project"
+    IS_FOR_CUSTOMERS = True
 
     report_number = models.CharField(max_length=40, unique=True)
     batch = models.ForeignKey(Batch, models.PROTECT, related_name="qualifications")

@@ -10,6 +10,8 @@ from labrecords.models.record import Record, between, frozen, not_empty
 
 @pghistory.track()
 class Recipe(Record):
+    PROJECT = "project"
+
     code = models.CharField(max_length=40, unique=True)
     title = models.CharField(max_length=200)
     project = models.ForeignKey(Project, models.PROTECT, null=True, blank=True, related_name="recipes")
@@ -24,6 +26,8 @@ class Recipe(Record):
 
 @pghistory.track()
 class RecipeRevision(Record):
+    PROJECT = "recipe__project"
+
     recipe = models.ForeignKey(Recipe, models.PROTECT, related_name="revisions")
     number = models.PositiveIntegerField()
     note = models.TextField("what changed and why", blank=True)
@@ -46,6 +50,8 @@ class RecipeRevision(Record):
 
 @pghistory.track()
 class RecipeStep(Record):
+    PROJECT = "revision__recipe__project"
+
     revision = models.ForeignKey(RecipeRevision, models.PROTECT, related_name="steps")
     order = models.PositiveIntegerField()
     kind = models.CharField(max_length=40, choices=processes.choices)

@@ -61,6 +61,8 @@ class RunQuerySet(models.QuerySet):
 class TestRun(Record):
     """One coupon read with one method, one liquid, one drop volume, at one dose of an exposure."""
 
+    PROJECT = "coupon__project"
+
     __test__ = False  # pytest would take the class for a test
 
     code = models.CharField(max_length=60, unique=True)
@@ -182,6 +184,8 @@ class TestRun(Record):
 
 @pghistory.track()
 class RunOperator(Record):
+    PROJECT = "run__coupon__project"
+
     run = models.ForeignKey(TestRun, models.PROTECT, related_name="operators")
     person = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="+")
 
@@ -226,6 +230,8 @@ _CORRECTION_HAS_REASON = f"""
 @pghistory.track()
 class Reading(Record):
     """One observed number, or the statement that the drop did not move, moved at once, or was lost."""
+
+    PROJECT = "run__coupon__project"
 
     run = models.ForeignKey(TestRun, models.PROTECT, related_name="readings")
     quantity = models.CharField(max_length=40, choices=quantity_choices)

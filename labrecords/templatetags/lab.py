@@ -9,7 +9,7 @@ from labrecords import access
 from labrecords import history as trail
 from labrecords.models.attachment import FILE_KINDS, MOST_BYTES
 from labrecords.processes import HAZARDS, cautions_of
-from labrecords.web import due
+from labrecords.web import doors, due
 
 register = template.Library()
 
@@ -41,6 +41,12 @@ def accepted_files():
 @register.simple_tag
 def file_kinds():
     return f"{', '.join(kind.title for kind in FILE_KINDS.values())}; at most {MOST_BYTES // 2**20} MB"
+
+
+@register.filter
+def may_open(person, name):
+    """Whether to show a link to the page of this name; the page itself asks again."""
+    return doors.may_open(person, name)
 
 
 @register.filter

@@ -24,8 +24,9 @@ from labrecords.models import Analysis, Batch, Coupon, Deviation, RecipeRevision
 from labrecords.models.assessment import OPEN
 from labrecords.reports import figures, svg
 from labrecords.trail import recorded
+from labrecords.visibility import visible
 from labrecords.web import results
-from labrecords.web.forms import accepted, form_of
+from labrecords.web.forms import accepted, form_of, offered
 from labrecords.web.picking import CouponsField
 
 PAGE = 50
@@ -35,7 +36,8 @@ NOTHING_JUDGED = analysis.Judgement("", ())
 
 def listing(request):
     words = request.GET.get("q", "")
-    found = Batch.objects.select_related("recipe_revision__recipe", "lot", "project").order_by("-id")
+    found = visible(Batch.objects.select_related("recipe_revision__recipe", "lot", "project"), request.user)
+    found = found.order_by("-id")
     for word in words.split():
         found = found.filter(
             Q(code__icontains=word) | Q(title__icontains=word) | Q(recipe_revision__recipe__code__icontains=word)
@@ -65,6 +67,10 @@ class NewBatch(
         self.fields["recipe_revision"].queryset = revisions
         self.fields["treated"].is_needed = True
 
+    @property
+    def seen(self):
+        return visible(Coupon.objects.all(), self.fields["treated"].by)
+
     def ticked(self, role):
         return self.data.getlist(f"pick-{role}") if self.is_bound else []
 
@@ -73,21 +79,21 @@ class NewBatch(
         for role in ROLES:
             named = {row.pk: row for row in data.get(role, [])}
             numbers = [key for key in self.ticked(role) if key.isdecimal()]
-            data[role] = list((named | Coupon.objects.in_bulk(numbers)).values())
+            data[role] = list((named | self.seen.in_bulk(numbers)).values())
         if not data["treated"] and "treated" not in self.errors:
             self.add_error("treated", "Treated coupons are missing.")
         return data
 
 
 def new(request):
-    form = NewBatch(request.POST or None, initial=request.GET.dict())
+    form = offered(NewBatch(request.POST or None, initial=request.GET.dict()), request.user)
     made = accepted(form, batches.form, by=request.user) if request.method == "POST" else None
     if made:
         messages.success(request, f"Batch {made} formed.")
         return redirect("batch", made.code)
     ticked = {role: set(form.ticked(role)) for role in ROLES}
-    offered = Coupon.objects.open().filter(memberships=None).select_related("lot").order_by("-number")[:LISTED]
-    rows = [(row, [(role, label, str(row.pk) in ticked[role]) for role, label in ROLES.items()]) for row in offered]
+    free = form.seen.open().filter(memberships=None).select_related("lot").order_by("-number")[:LISTED]
+    rows = [(row, [(role, label, str(row.pk) in ticked[role]) for role, label in ROLES.items()]) for row in free]
     context = {"form": form, "offered": rows, "roles": ROLES, "is_ticked": any(ticked.values())}
     return render(request, "labrecords/batches/new.html", context, status=400 if form.errors else 200)
 
@@ -105,8 +111,8 @@ class JoinForm(forms.Form):
     why = forms.CharField(label="Why do they join?", max_length=200)
 
 
-def loaded(code):
-    return find(Batch, code)
+def loaded(request, code):
+    return find(Batch, code, by=request.user)
 
 
 class Shown(Stored):
@@ -151,7 +157,7 @@ def page(request, batch, status=200, **open_forms):
 
 
 def batch_page(request, code):
-    return page(request, loaded(code))
+    return page(request, loaded(request, code))
 
 
 def _by_role(stored):
@@ -219,7 +225,7 @@ def _told(row):
 
 @require_POST
 def add_deviation(request, code):
-    batch, form = loaded(code), DeviationForm(request.POST)
+    batch, form = loaded(request, code), DeviationForm(request.POST)
     if accepted(form, processing.note_deviation, by=request.user, batch=batch):
         messages.success(request, "Deviation noted; the report prints it.")
         return redirect("batch", code)
@@ -228,7 +234,7 @@ def add_deviation(request, code):
 
 @require_POST
 def join(request, code):
-    batch, form = loaded(code), JoinForm(request.POST)
+    batch, form = loaded(request, code), offered(JoinForm(request.POST), request.user)
     if form.is_valid():
         try:
             _join_all(request.user, batch, **form.cleaned_data)

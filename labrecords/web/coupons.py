@@ -13,7 +13,8 @@ from labrecords.actions import coupons
 from labrecords.errors import Refusal, ValueRefused
 from labrecords.models import Analysis, Coupon, ProcessRecord
 from labrecords.models.coupon import MOVES, STATES
-from labrecords.web.forms import WholeField, accepted, fields_of, form_of, reason_field
+from labrecords.visibility import visible
+from labrecords.web.forms import WholeField, accepted, fields_of, form_of, offered, reason_field
 from labrecords.web.history import history
 
 SIZES = ("length_mm", "width_mm", "exposed_area_mm2")
@@ -21,21 +22,21 @@ SIZES = ("length_mm", "width_mm", "exposed_area_mm2")
 
 def listed(request):
     words, state = request.GET.get("q", ""), request.GET.get("state", "")
-    found = Coupon.objects.found_by(words).select_related("lot").order_by("-number")
+    found = visible(Coupon.objects.found_by(words), request.user).select_related("lot").order_by("-number")
     if state in STATES:
         found = found.filter(state=state)
     page = Paginator(found, 50).get_page(request.GET.get("page"))
-    explained = "" if page.object_list else _explained(words)
+    explained = "" if page.object_list else _explained(request.user, words)
     context = {"page": page, "words": words, "state": state, "states": STATES, "explained": explained}
     return render(request, "labrecords/coupons/list.html", context)
 
 
-def _explained(words):
+def _explained(by, words):
     """Why a code that was typed found nothing."""
     if not re.fullmatch(r"\s*(?=\S*\d)\S{4,60}\s*", words):
         return ""
     try:
-        coupons.find(words)
+        coupons.find(words, by=by)
     except Refusal as refusal:
         return str(refusal)
     return "A coupon with this code is there, but not in this state."
@@ -72,7 +73,7 @@ CouponLog = form_of(Coupon, *_logged, base=LogForm)
 
 
 def log(request):
-    form = CouponLog(request.POST or None, initial={"lot": request.GET.get("lot")})
+    form = offered(CouponLog(request.POST or None, initial={"lot": request.GET.get("lot")}), request.user)
     made = accepted(form, coupons.log, by=request.user) if request.method == "POST" else None
     if not made:
         return render(request, "labrecords/coupons/log.html", {"form": form})
@@ -82,16 +83,16 @@ def log(request):
 
 
 def life(request, code):
-    coupon = coupons.find(code)
+    coupon = coupons.find(code, by=request.user)
     analysed = Prefetch("analyses", Analysis.objects.filter(is_current=True), to_attr="current")
-    done = ProcessRecord.objects.filter(processed__coupon=coupon)
+    done = visible(ProcessRecord.objects.filter(processed__coupon=coupon), request.user)
     done = done.select_related("batch", "step__revision__recipe", "operator").prefetch_related(
         "lots__bath_lot", "lots__lubricant_lot__lubricant", "deviations"
     )
     context = {
         "coupon": coupon,
-        "children": coupon.children.all(),
-        "memberships": coupon.memberships.select_related("batch__recipe_revision__recipe"),
+        "children": visible(coupon.children.all(), request.user),
+        "memberships": visible(coupon.memberships.select_related("batch__recipe_revision__recipe"), request.user),
         "processes": done,
         "hazards": list(dict.fromkeys(tag for row in done for tag in row.step.declaration.hazards)),
         "masses": {row.process_id: row for row in coupon.processed.all()},
@@ -111,7 +112,7 @@ SharedSize = form_of(Coupon, *SIZES, consume=forms.BooleanField(
 
 
 def split(request, code):
-    coupon = coupons.find(code)
+    coupon = coupons.find(code, by=request.user)
     typed = request.POST or None
     shared, count = (
         SharedSize(typed, prefix="all"),
@@ -156,23 +157,23 @@ def _split(request, coupon, shared, pieces, count):
 
 
 def move(request, code):
-    coupon = coupons.find(code)
-    offered = [(state, label) for state, label in STATES.items() if state in MOVES[coupon.state]]
-    state = forms.ChoiceField(label="New state", choices=offered, initial=request.GET.get("state"))
+    coupon = coupons.find(code, by=request.user)
+    moves = [(state, label) for state, label in STATES.items() if state in MOVES[coupon.state]]
+    state = forms.ChoiceField(label="New state", choices=moves, initial=request.GET.get("state"))
     form = type("MoveForm", (forms.Form,), {"state": state, "why": reason_field()})(request.POST or None)
     if request.method == "POST" and accepted(form, coupons.move, by=request.user, coupon=coupon):
         messages.success(request, f"{coupon.code} is now {STATES[form.cleaned_data['state']]}.")
         return redirect("coupon", coupon.code)
-    return render(request, "labrecords/coupons/move.html", {"coupon": coupon, "form": form, "offered": offered})
+    return render(request, "labrecords/coupons/move.html", {"coupon": coupon, "form": form, "offered": moves})
 
 
 CouponAmend = form_of(Coupon, *coupons.AMENDABLE, why=reason_field())
 
 
 def amend(request, code):
-    coupon = coupons.find(code)
+    coupon = coupons.find(code, by=request.user)
     stored = {name: getattr(coupon, name) for name in coupons.AMENDABLE}
-    form = CouponAmend(request.POST or None, initial=stored)
+    form = offered(CouponAmend(request.POST or None, initial=stored), request.user)
     if request.method == "POST" and accepted(form, _amend_changed, by=request.user, coupon=coupon):
         messages.success(request, f"{coupon.code} was amended; the earlier values stay in its history.")
         return redirect("coupon", coupon.code)

@@ -29,7 +29,7 @@ def _page(request, chains, key, *, about, back, address):
 
 
 def of_run(request, code, key):
-    run = runs.loaded(code)
+    run = runs.loaded(request, code)
     whole = analyses.records_with_baselines(TestRun.objects.filter(coupon=run.coupon_id))
     record, baseline = next((record, baseline) for item, record, baseline in whole if item.pk == run.pk)
     return _page(
@@ -44,7 +44,7 @@ def of_run(request, code, key):
 
 def of_batch(request, code, key):
     """The group of coupons is named in the address, as the batch's page names it."""
-    batch, group = batches.loaded(code), request.GET.get("group", "")
+    batch, group = batches.loaded(request, code), request.GET.get("group", "")
     told = analysis.explain_batch(analyses.batch_records(batch))
     if group not in told:
         raise Http404(f"Batch {batch.code} has no group “{group}”.")
@@ -60,7 +60,7 @@ def of_batch(request, code, key):
 
 def of_report(request, number, key):
     """As it was explained when the report was issued."""
-    issued = qualifications.found(number, "file")
+    issued = qualifications.found(request, number, "file")
     chains = issued.evidence.get("explanations", {}).get("outcomes", [])
     return _page(
         request,

@@ -7,6 +7,8 @@ from django.shortcuts import redirect, render
 
 from labrecords import entry
 from labrecords.errors import Refusal, TooManyAttempts
+from labrecords.visibility import visible
+from labrecords.web.picking import CouponsField
 
 MISSING = "{label} is missing."
 
@@ -93,6 +95,16 @@ def reason_field(label="Reason"):
     field = forms.CharField(label=label, required=False, max_length=300, widget=forms.TextInput())
     field.is_needed = True  # shown as such; the refusal is the action's
     return field
+
+
+def offered(form, person):
+    """The form, with the rows that its fields offer for choice narrowed to those the person may see."""
+    for field in form.fields.values():
+        if isinstance(field, forms.ModelChoiceField):
+            field.queryset = visible(field.queryset, person)
+        if isinstance(field, CouponsField):
+            field.by = person
+    return form
 
 
 def accepted(form, action, **details):

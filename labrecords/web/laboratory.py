@@ -5,14 +5,15 @@ from django.urls import path, reverse
 
 from labrecords.actions import laboratory, projects
 from labrecords.models import Laboratory, Project
+from labrecords.visibility import visible
 from labrecords.web.forms import form_of, form_page, reason_field
 
 LaboratoryForm = form_of(Laboratory, "name", "address", "site", "coupon_scheme")
-ProjectForm = form_of(Project, "code", "title", "customer", "customer_contact")
+ProjectForm = form_of(Project, "code", "title", "customer", "customer_contact", "members_only")
 
 
 def page(request):
-    context = {"lab": Laboratory.objects.first(), "projects": Project.objects.all()}
+    context = {"lab": Laboratory.objects.first(), "projects": visible(Project.objects.all(), request.user)}
     return render(request, "labrecords/laboratory/page.html", context)
 
 

@@ -136,7 +136,7 @@ class _WithQuantity(PropertyForm):
 def add_property(request, owner, code):
     if owner not in OWNERS:
         raise Http404
-    row = find(OWNERS[owner], code)
+    row = find(OWNERS[owner], code, by=request.user)
     shelf = next((key for key, entry in SHELVES.items() if entry[2] == owner), None)
     back = f"{reverse('liquids')}?show={shelf}" if shelf else reverse("recipe", args=[row.code])
     return form_page(

@@ -66,7 +66,7 @@ class CouponRow(forms.Form):
 
 
 def step(request, code, order):
-    batch, step = _found(code, order)
+    batch, step = _found(request, code, order)
     later, do = "later" in request.GET, request.POST.get("do", "")
     start = Start(request.POST if do == "start" else None, batch, step, later)
     running = [
@@ -166,7 +166,7 @@ class Running:
 
 def mark(request, code, order, key):
     """Whether a value that is being typed lies within its tolerance; when it does not, the field of the reason."""
-    _, step = _found(code, order)
+    _, step = _found(request, code, order)
     item = next((item for item in step.declaration.fields if item.key == key), None)
     if item is None:
         raise Http404
@@ -174,8 +174,8 @@ def mark(request, code, order, key):
     return render(request, "labrecords/processing/_mark.html", {"row": form.row(item)})
 
 
-def _found(code, order):
-    batch = find(Batch, code)
+def _found(request, code, order):
+    batch = find(Batch, code, by=request.user)
     return batch, get_object_or_404(batch.recipe_revision.steps.select_related("revision__recipe"), order=order)
 
 

@@ -8,12 +8,14 @@ from django.urls import path
 from django.utils.text import slugify
 
 from analysis import as_data
+from labrecords import access
 from labrecords.actions import assessments, qualifications, signing
 from labrecords.errors import Refusal, ValueRefused
 from labrecords.models import Assessment, CriterionRevision, Qualification
 from labrecords.models.assessment import OPEN
 from labrecords.models.qualification import AMENDMENTS
 from labrecords.reports.qualification import package
+from labrecords.visibility import visible
 from labrecords.web import batches, results
 
 PAGE = 50
@@ -22,10 +24,10 @@ SEALED_BY = "evidence__report__certificate"  # facts of the certificate; None fo
 
 def qualify(request, code):
     """Choose a specification, look at the outcome of every criterion, then prepare the report (or an amendment)."""
-    batch, refusal, preview = batches.loaded(code), None, None
+    batch, refusal, preview = batches.loaded(request, code), None, None
     said = request.POST or request.GET
-    revision = _revision(said.get("specification", ""))
-    amended = found(said["amends"], "file", "evidence") if said.get("amends") else None
+    revision = _revision(request.user, said.get("specification", ""))
+    amended = found(request, said["amends"], "file", "evidence") if said.get("amends") else None
     try:
         if request.method == "POST":
             made = _prepare(request, batch, revision, amended)
@@ -39,7 +41,7 @@ def qualify(request, code):
         "batch": batch,
         "refusal": refusal,
         "revision": revision,
-        "revisions": _newest_first(),
+        "revisions": _newest_first(request.user),
         "amended": amended,
         "amendments": AMENDMENTS,
         "said": request.POST,
@@ -51,6 +53,9 @@ def qualify(request, code):
     return render(request, "labrecords/qualifications/qualify.html", context, status=refusal.status if refusal else 200)
 
 
+qualify.noun = "batches"  # who may read reports may not therefore look at how they come out
+
+
 def _prepare(request, batch, revision, amended):
     if revision is None:
         raise ValueRefused(
@@ -60,13 +65,14 @@ def _prepare(request, batch, revision, amended):
     return assessments.prepare(by=request.user, batch=batch, criterion_revision=revision, amends=amended, **told)
 
 
-def _revision(key):
-    rows = CriterionRevision.objects.select_related("criterion_set")
+def _revision(by, key):
+    rows = _newest_first(by)
     return rows.filter(pk=key).first() if key.isdecimal() and len(key) < 19 else None
 
 
-def _newest_first():
-    return CriterionRevision.objects.select_related("criterion_set").order_by("criterion_set__code", "-number")
+def _newest_first(by):
+    rows = CriterionRevision.objects.select_related("criterion_set")
+    return visible(rows, by).order_by("criterion_set__code", "-number")
 
 
 def _verdict(key):
@@ -75,28 +81,30 @@ def _verdict(key):
 
 def listing(request):
     rows = Qualification.objects.listed().select_related("batch", "criterion_revision__criterion_set", "issued_by")
-    page = Paginator(rows, PAGE).get_page(request.GET.get("page"))
-    context = {"page": page, "on_their_way": _on_their_way() if page.number == 1 else []}
+    page = Paginator(visible(rows, request.user), PAGE).get_page(request.GET.get("page"))
+    context = {"page": page, "on_their_way": _on_their_way(request.user) if page.number == 1 else []}
     return render(request, "labrecords/qualifications/list.html", context)
 
 
-def _on_their_way():
+def _on_their_way(by):
+    if not access.may(by, "assessments.look"):
+        return []
     rows = Assessment.objects.filter(state__in=OPEN).select_related("batch", "criterion_revision__criterion_set")
-    return rows.order_by("-id")[:PAGE]
+    return visible(rows, by).order_by("-id")[:PAGE]
 
 
-def found(number, *skipped):
+def found(request, number, *skipped):
     rows = Qualification.objects.defer(*skipped).select_related(
         "batch", "criterion_revision__criterion_set", "issued_by", "assessment"
     )
-    row = rows.filter(report_number=number).first()
+    row = visible(rows.filter(report_number=number), request.user).first()
     if row is None:
         raise Http404(f"There is no report {number}.")
     return row
 
 
 def one(request, number):
-    issued = found(number, "file")
+    issued = found(request, number, "file")
     way = issued.assessment
     context = {
         "issued": issued,
@@ -115,7 +123,7 @@ def one(request, number):
 
 def file(request, number):
     """Byte for byte what was issued."""
-    issued = found(number, "evidence")
+    issued = found(request, number, "evidence")
     name = slugify(issued.report_number) or "report"
     return HttpResponse(
         bytes(issued.file),

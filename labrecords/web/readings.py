@@ -9,14 +9,17 @@ from labrecords import entry
 from labrecords.actions import runs
 from labrecords.errors import Refusal, SavedByOther
 from labrecords.models import Reading
+from labrecords.visibility import visible
 from labrecords.web import grid
 from labrecords.web.runs import loaded, page
+
+NOUN = "runs"
 
 
 @require_POST
 def save(request, code):
     """Store what was typed; a refusal brings the same grid back, with what somebody else saved beside it."""
-    run, sheet = loaded(code), None
+    run, sheet = loaded(request, code), None
     sheet = grid.of_post(run, request.POST)
     if "more" in request.POST:
         return _more_rows(request, run, sheet)
@@ -31,7 +34,7 @@ def save(request, code):
 
 
 def _refused(request, code, sheet, refusal):
-    run = loaded(code)
+    run = loaded(request, code)
     if isinstance(refusal, SavedByOther):
         sheet.lay_beside(run.readings.current(), refusal.details["who"])
     return page(request, run, sheet, refusal, status=refusal.status)
@@ -40,12 +43,12 @@ def _refused(request, code, sheet, refusal):
 def _saved(request, code, before):
     if request.POST.get("then") == "complete":
         try:
-            runs.complete(by=request.user, run=loaded(code))
+            runs.complete(by=request.user, run=loaded(request, code))
         except Refusal as refusal:
-            return page(request, loaded(code), said=refusal, saved=before, status=refusal.status)
+            return page(request, loaded(request, code), said=refusal, saved=before, status=refusal.status)
     messages.success(request, "Run complete." if request.POST.get("then") == "complete" else "Readings saved.")
     if request.htmx:
-        return page(request, loaded(code), saved=before)
+        return page(request, loaded(request, code), saved=before)
     return redirect(f"{reverse('run', args=[code])}?saved={before}")
 
 
@@ -67,11 +70,11 @@ def _switch(action, done):
 
     @require_POST
     def view(request, pk):
-        reading = get_object_or_404(Reading.objects.select_related("run"), pk=pk)
+        reading = get_object_or_404(visible(Reading.objects.select_related("run"), request.user), pk=pk)
         try:
             action(by=request.user, reading=reading, why=request.POST.get("why", ""))
         except Refusal as refusal:
-            return page(request, loaded(reading.run.code), said=refusal, status=refusal.status)
+            return page(request, loaded(request, reading.run.code), said=refusal, status=refusal.status)
         messages.success(request, done)
         return redirect(f"{reverse('run', args=[reading.run.code])}#readings")
 

@@ -2,15 +2,16 @@
 
 from django.contrib import messages
 from django.core.paginator import Paginator
-from django.db.models import Count, Max, Q
+from django.db.models import Count, Max, Prefetch, Q
 from django.shortcuts import redirect, render
 from django.urls import path
 
 from labrecords.actions import recipes
 from labrecords.actions.rows import find
 from labrecords.errors import Refusal
-from labrecords.models import Property, Recipe, RecipeRevision
-from labrecords.web.forms import fields_of, form_of, reason_field, show
+from labrecords.models import Batch, Property, Recipe, RecipeRevision
+from labrecords.visibility import visible
+from labrecords.web.forms import fields_of, form_of, offered, reason_field, show
 from labrecords.web.recipe_changes import changes
 from labrecords.web.recipe_steps import empty_step, rearranged_steps, stored_steps, typed_steps
 
@@ -18,7 +19,8 @@ from labrecords.web.recipe_steps import empty_step, rearranged_steps, stored_ste
 def listed(request):
     words = request.GET.get("q", "")
     found = (
-        Recipe.objects.order_by("code")
+        visible(Recipe.objects.all(), request.user)
+        .order_by("code")
         .select_related("project")
         .annotate(last=Max("revisions__number"), batch_count=Count("revisions__batches", distinct=True))
     )
@@ -29,8 +31,9 @@ def listed(request):
 
 
 def recipe(request, code):
-    row = find(Recipe, code)
-    revisions = list(row.revisions.select_related("created_by").prefetch_related("steps", "batches").order_by("number"))
+    row = find(Recipe, code, by=request.user)
+    made = Prefetch("batches", visible(Batch.objects.all(), request.user))
+    revisions = list(row.revisions.select_related("created_by").prefetch_related("steps", made).order_by("number"))
     earlier = [None, *revisions[:-1]]
     shown = [
         {"revision": revision, "changes": changes(before, revision) if before else []}
@@ -51,7 +54,7 @@ def new(request):
 
 
 def revise(request, code):
-    row = find(Recipe, code)
+    row = find(Recipe, code, by=request.user)
     last = row.revisions.order_by("-number").first()
     context = {"title": f"Revise {row.code}", "recipe": row, "last": last}
     return _edit(request, ReviseHead, lambda: stored_steps(last), recipes.revise, context, recipe=row)
@@ -66,6 +69,8 @@ def _edit(request, head_class, first_steps, action, context, **details):
         head, steps = head_class(initial=request.POST.dict()), rearranged_steps(request.POST, do)
     else:
         head, steps = head_class(request.POST), typed_steps(request.POST)
+    offered(head, request.user)
+    if request.method == "POST" and do == "save":
         revision = _stored(request, head, steps, action, details)
         if revision:
             messages.success(request, f"Stored: {revision}.")

@@ -10,6 +10,14 @@ def _is_of_the_api(request):
     return request.path.startswith("/api/")  # it answers in its own shape (labrecords/api/refusals.py)
 
 
+def refused(request, refusal):
+    status = 404 if isinstance(refusal, UnknownCode | MistypedCode) else refusal.status
+    answer = render(request, "labrecords/refused.html", {"refusal": refusal}, status=status)
+    for name, value in refusal.headers.items():
+        answer.headers[name] = value
+    return answer
+
+
 class RefusalPage:
     def __init__(self, get_response):
         self.get_response = get_response
@@ -24,8 +32,4 @@ class RefusalPage:
     def process_exception(self, request, exception):
         if not isinstance(exception, Refusal) or _is_of_the_api(request):
             return None
-        status = 404 if isinstance(exception, UnknownCode | MistypedCode) else exception.status
-        answer = render(request, "labrecords/refused.html", {"refusal": exception}, status=status)
-        for name, value in exception.headers.items():
-            answer.headers[name] = value
-        return answer
+        return refused(request, exception)

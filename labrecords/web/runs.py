@@ -18,8 +18,9 @@ from labrecords.errors import Refusal
 from labrecords.models import BatchMember, Instrument, LiquidLot, MethodVersion, Person, TestRun
 from labrecords.models.run import DOSE_KINDS, DRAFT, RUN_STATES, lateness
 from labrecords.trail import recorded
+from labrecords.visibility import visible
 from labrecords.web import grid, run_parts
-from labrecords.web.forms import MomentField, NumberField, WholeField, form_of, show
+from labrecords.web.forms import MomentField, NumberField, WholeField, form_of, offered, show
 from labrecords.web.methods import setting_field
 from labrecords.web.picking import CouponsField
 
@@ -38,9 +39,8 @@ class Search(forms.Form):
 def listing(request):
     search = Search(request.GET)
     wanted = search.cleaned_data if search.is_valid() else {}
-    found = TestRun.objects.select_related("coupon", "method_version", "liquid_lot__liquid", "created_by").order_by(
-        "-id"
-    )
+    found = TestRun.objects.select_related("coupon", "method_version", "liquid_lot__liquid", "created_by")
+    found = visible(found, request.user).order_by("-id")
     found = found.annotate(n_readings=Count("readings", filter=Q(readings__is_current=True))).with_last_entry()
     if wanted.get("state"):
         found = found.filter(state=wanted["state"])
@@ -142,7 +142,7 @@ def new(request):
     said = request.POST or request.GET
     version, exposure = _version(said), EXPOSURES.get(said.get("exposure_kind", ""))
     if request.method == "POST":
-        form = NewRun(request.POST, version=version, exposure=exposure)
+        form = offered(NewRun(request.POST, version=version, exposure=exposure), request.user)
         made = _open(request.user, form) if form.is_valid() else None
         if made:
             _remember_size(request, made, form.cleaned_data)
@@ -207,8 +207,8 @@ def _remember_size(request, made, data):
 # ---- one run -----------------------------------------------------------------------------------------
 
 
-def loaded(code):
-    run = TestRun.objects.with_names().filter(code=code).first()
+def loaded(request, code):
+    run = visible(TestRun.objects.with_names().filter(code=code), request.user).first()
     if run is None:
         raise Http404(f"There is no run {code}.")
     return run
@@ -227,7 +227,7 @@ def page(request, run, sheet=None, refusal=None, saved="", status=200, said=None
         "said": said,
         "saved": saved,
         "why": request.POST.get("why", ""),
-        "next_draft": TestRun.objects.filter(state=DRAFT, id__gt=run.pk)
+        "next_draft": visible(TestRun.objects.filter(state=DRAFT, id__gt=run.pk), request.user)
         .select_related("coupon")
         .order_by("id")
         .first(),
@@ -236,7 +236,7 @@ def page(request, run, sheet=None, refusal=None, saved="", status=200, said=None
 
 
 def run_page(request, code):
-    return page(request, loaded(code), saved=request.GET.get("saved", ""))
+    return page(request, loaded(request, code), saved=request.GET.get("saved", ""))
 
 
 def _verb(action, done):
@@ -244,14 +244,14 @@ def _verb(action, done):
 
     @require_POST
     def view(request, code):
-        run = loaded(code)
+        run = loaded(request, code)
         said = {"why": request.POST["why"]} if "why" in request.POST else {}
         try:
             if "version" in request.POST:
                 said["version"] = entry.whole(request.POST["version"], field="version", label="Version")
             action(by=request.user, run=run, **said)
         except Refusal as refusal:
-            return page(request, loaded(code), said=refusal, status=refusal.status)
+            return page(request, loaded(request, code), said=refusal, status=refusal.status)
         messages.success(request, done)
         return redirect("run", code)
 

@@ -14,6 +14,8 @@ from labrecords.actions import account
 from labrecords.errors import Refusal, SignInRefused, TooManyAttempts
 from labrecords.web import forms as strict
 
+NOUN = None  # signing in and out is nobody's privilege
+
 
 def code_field(**options):
     return forms.CharField(

@@ -15,7 +15,10 @@ from labrecords.actions.rows import find
 from labrecords.errors import Refusal
 from labrecords.models import ChallengeLiquid, Criterion, CriterionRevision, CriterionSet
 from labrecords.models.run import DOSE_KINDS
-from labrecords.web.forms import NumberField, fields_of, form_of
+from labrecords.visibility import visible
+from labrecords.web.forms import NumberField, fields_of, form_of, offered
+
+NOUN = "criteria"
 
 SPARE_ROWS = 2
 MOST_ROWS = 60
@@ -103,7 +106,7 @@ SetForm = form_of(CriterionSet, "code", "title", "project", **REVISION)
 
 
 def listing(request):
-    rows = CriterionSet.objects.select_related("project").annotate(
+    rows = visible(CriterionSet.objects.select_related("project"), request.user).annotate(
         n_revisions=Count("revisions", distinct=True), n_issued=Count("revisions__qualifications", distinct=True),
         newest=Max("revisions__number"),
     )  # fmt: skip
@@ -111,7 +114,7 @@ def listing(request):
 
 
 def one(request, code):
-    found = find(CriterionSet, code)
+    found = find(CriterionSet, code, by=request.user)
     revisions = found.revisions.select_related("created_by").prefetch_related("criteria__liquid").order_by("-number")
     shown = [
         {"revision": revision, "criteria": [_in_words(row) for row in revision.criteria.all()]}
@@ -132,12 +135,12 @@ def _in_words(row):
 
 
 def new(request):
-    head = SetForm(request.POST or None, initial={"fixed_on": timezone.localdate()})
+    head = offered(SetForm(request.POST or None, initial={"fixed_on": timezone.localdate()}), request.user)
     return _write(request, head, criteria.create, title="New specification", rows=[], back=None)
 
 
 def revise(request, code):
-    found = find(CriterionSet, code)
+    found = find(CriterionSet, code, by=request.user)
     last = found.revisions.prefetch_related("criteria").order_by("-number").first()
     head = RevisionForm(
         request.POST or None, initial={"fixed_on": timezone.localdate(), "when_inconclusive": last.when_inconclusive}

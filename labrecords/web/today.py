@@ -1,13 +1,15 @@
 """What needs attention today."""
 
 from datetime import timedelta
+from functools import partial
 
 from django.db.models import Count, Exists, F, OuterRef, Q, Subquery
-from django.shortcuts import render
+from django.shortcuts import redirect, render
 from django.urls import path
 from django.utils import timezone
 
 from analysis import TREATED
+from labrecords import access
 from labrecords.actions import assessments
 from labrecords.models import (
     Batch,
@@ -28,23 +30,33 @@ from labrecords.models import (
 )
 from labrecords.models.assessment import OPEN
 from labrecords.models.run import DRAFT
+from labrecords.visibility import visible
 from labrecords.web.due import SOON_DAYS
 
 MOST = 20  # rows a list; the page is for what is near
 OVER_DAYS = 60  # lots that ended longer ago are no news
 
 
+NOUN = None  # everybody comes in here, and is led on to what is open to the role
+STARTS = {"today.look": "today", "qualifications.look": "qualifications", "laboratory.look": "laboratory"}
+
+
 def today(request):
-    now = timezone.now()
+    start = next((name for verb, name in STARTS.items() if access.may(request.user, verb)), "sign-in")
+    return _page(request) if start == "today" else redirect(start)
+
+
+def _page(request):
+    now, seen = timezone.now(), partial(visible, person=request.user)
+    drafts = seen(TestRun.objects.with_names().filter(state=DRAFT))
+    issued = seen(Qualification.objects.listed().select_related("batch", "criterion_revision__criterion_set"))
     context = {
-        "running": _running(now),
-        "drafts": TestRun.objects.with_names().filter(state=DRAFT).order_by("-observed_at")[:MOST],
+        "running": _running(now, seen(ProcessRecord.objects.filter(finished_at=None))),
+        "drafts": drafts.order_by("-observed_at")[:MOST],
         "lots": _lots(timezone.localdate()),
         "instruments": _calibrations(timezone.localdate()),
-        "batches": _batches_to_qualify(),
-        "qualifications": Qualification.objects.listed()
-        .select_related("batch", "criterion_revision__criterion_set")
-        .order_by("-issued_at")[:8],
+        "batches": _batches_to_qualify(seen(Batch.objects.all())),
+        "qualifications": issued.order_by("-issued_at")[:8],
         "waiting": assessments.waiting_for(request.user)[:MOST],
     }
     if not context["qualifications"]:
@@ -71,9 +83,9 @@ def _first_day():
     return [(name, words) for model, name, words in FIRST_DAY if not model.objects.exists()]
 
 
-def _running(now):
+def _running(now, rows):
     """(process, whole minutes since it was started), longest first."""
-    rows = ProcessRecord.objects.filter(finished_at=None).select_related("batch", "step", "operator")
+    rows = rows.select_related("batch", "step", "operator")
     rows = rows.annotate(coupon_count=Count("processed")).order_by("started_at")[:MOST]
     return [(row, int((now - row.started_at).total_seconds() // 60)) for row in rows]
 
@@ -98,14 +110,14 @@ def _calibrations(day):
     return rows.filter(near).order_by(F("due_on").asc(nulls_first=True), "code")[:MOST]
 
 
-def _batches_to_qualify():
+def _batches_to_qualify(rows):
     """Batches with completed runs newer than their last report, none of their runs in draft, none on its way."""
     runs = TestRun.objects.filter(coupon__memberships__batch=OuterRef("pk"))
     done = TestRun.objects.filter(
         coupon__memberships__batch=OuterRef("pk"), coupon__memberships__role=TREATED, completed_at__isnull=False
     )
     issued = Qualification.objects.filter(batch=OuterRef("pk")).order_by("-issued_at").values("issued_at")[:1]
-    rows = Batch.objects.annotate(last_issue=Subquery(issued)).filter(~Exists(runs.filter(state=DRAFT)))
+    rows = rows.annotate(last_issue=Subquery(issued)).filter(~Exists(runs.filter(state=DRAFT)))
     rows = rows.exclude(assessments__state__in=OPEN)
     # Since the last qualification, or ever.
     since = Exists(done.filter(completed_at__gt=OuterRef("last_issue"))) | Q(Exists(done), last_issue=None)

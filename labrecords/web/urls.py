@@ -12,6 +12,7 @@ NOUNS = [
     "liquids",
     "instruments",
     "laboratory",
+    "projects",
     "recipes",
     "processing",
     "readings",

@@ -31,8 +31,8 @@ class Command(ActingCommand):
         marks = [mark.strip() for mark in marks.split(",")] if marks else []
         fields = {name: entry.number(options[name], field=name, label=label, low=0) for name, label in _SIZES.items()}
         count = entry.whole(count, field="count", label="Number of coupons") if count else len(marks) or 1
-        lot, batch = find(SubstrateLot, lot), find(Batch, batch) if batch else None
-        fields |= {"place": place, "project": find(Project, project) if project else None}
+        lot, batch = find(SubstrateLot, lot), find(Batch, batch, by=by) if batch else None
+        fields |= {"place": place, "project": find(Project, project, by=by) if project else None}
         with trail.recorded(by.username, why or "logged"):
             made = coupons.log(by=by, lot=lot, count=count, marks=marks, **fields, **reason(why))
             for coupon in made if batch else ():

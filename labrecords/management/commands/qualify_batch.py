@@ -29,14 +29,15 @@ class Command(ActingCommand):
         parser.add_argument("--draft", type=Path, metavar="FILE.pdf", help="write what would be issued, marked DRAFT")
 
     def handle(self, *, batch, criteria, amends, amendment, amendment_reason, draft, by, why, **options):
-        by, batch, revision = self.person(by), find(Batch, batch), _revision(criteria)
+        by = self.person(by)
+        batch, revision = find(Batch, batch, by=by), _revision(by, criteria)
         if draft:
             refuse_unwritable(draft, field="draft")
         assessment = assessments.prepare(
             by=by,
             batch=batch,
             criterion_revision=revision,
-            amends=qualifications.find(amends, field="amends") if amends else None,
+            amends=qualifications.find(amends, by=by, field="amends") if amends else None,
             amendment=amendment,
             amendment_reason=amendment_reason,
             **reason(why),
@@ -50,9 +51,9 @@ class Command(ActingCommand):
         )
 
 
-def _revision(text):
+def _revision(by, text):
     code, _, number = text.partition(":")
-    revisions = find(CriterionSet, code, field="criteria", noun="specification").revisions.order_by("number")
+    revisions = find(CriterionSet, code, by=by, field="criteria", noun="specification").revisions.order_by("number")
     if not number:
         return revisions.last()
     revision = revisions.filter(number=entry.whole(number, field="criteria", label="Revision")).first()
