@@ -33,7 +33,7 @@ _STAFF = [
     for noun in (
         "today", "coupons", "processing", "runs", "batches", "recipes", "methods", "criteria", "qualifications",
         "explanations", "materials", "liquids", "instruments", "laboratory", "projects", "people", "history",
-        "declarations",
+        "declarations", "assessments", "attachments", "journal",
     )
 ]  # fmt: skip
 _BENCH = ["coupons.*", "processing.*", "runs.enter", "runs.record", "runs.complete", "runs.exclude", "runs.include",
@@ -76,6 +76,7 @@ MAY = {
         "projects.admit",
         "projects.dismiss",
         "history.look",
+        "journal.look",
         "health.look",
     ],
 }

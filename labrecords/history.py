@@ -15,12 +15,16 @@ from django.utils import timezone
 from django.utils.text import slugify
 
 from analysis import MEASURED, NOT_MOVED, QUALIFIERS, QUANTITIES
+from labrecords import access
 from labrecords.actions import coupons
 from labrecords.errors import UnknownCode, ValueRefused
-from labrecords.models import Coupon, Person
+from labrecords.models import Coupon, Laboratory, Person, Project, ProjectMember
+from labrecords.visibility import visible
 
 IN_UNIT = ("value", "uncertainty", "limit")  # fields whose unit is that of the row's quantity
 ENTERED = "insert"
+# What an administrator keeps; everything else is open to those who may look at measured records.
+ADMINISTERED = (Laboratory, Person, Project, ProjectMember)
 
 
 @dataclass(frozen=True)
@@ -77,7 +81,10 @@ def name_of(row) -> str:
 
 def rows_of(by, model):
     """The rows of a noun that this person may see."""
-    return model._default_manager.defer(*_files_of(model))
+    rows = model._default_manager.defer(*_files_of(model))
+    if model not in ADMINISTERED and not access.may(by, "runs.look"):
+        return rows.none()
+    return visible(rows, by)
 
 
 def found(by, noun: str, name: str):
@@ -87,7 +94,7 @@ def found(by, noun: str, name: str):
         raise UnknownCode(field="noun", noun="kind of record", value=noun)
     rows, field = rows_of(by, model), naming_field(model)
     if model is Coupon:
-        rows = rows.filter(pk=coupons.find(name).pk)
+        rows = rows.filter(pk=coupons.find(name, by=by).pk)
     elif field == "pk":
         rows = rows.filter(pk=name) if re.fullmatch(r"\d{1,18}", name, re.ASCII) else rows.none()
     else:

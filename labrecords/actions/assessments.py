@@ -30,6 +30,7 @@ from labrecords.models.assessment import (
 )
 from labrecords.models.qualification import AMENDMENTS
 from labrecords.trail import verb
+from labrecords.visibility import visible
 
 MAKE = {AUTHOR: "complete", REVIEW: "review", APPROVAL: "approve"}
 # The one step that leads on from each state, by the name of its action.
@@ -153,7 +154,7 @@ def waiting_for(person) -> list:
     """Open assessments whose next step this person may take, oldest first; drafts only of their own."""
     rows = Assessment.objects.filter(state__in=OPEN).select_related("batch", "criterion_revision__criterion_set")
     rows = rows.prefetch_related("signatures").order_by("id")
-    mine = [row for row in rows if row.state != DRAFT or row.created_by_id == person.pk]
+    mine = [row for row in visible(rows, person) if row.state != DRAFT or row.created_by_id == person.pk]
     return [row for row in mine if not bar(person, row)]
 
 

@@ -8,6 +8,7 @@ from labrecords.actions.evidence import Stored, gather
 from labrecords.actions.evidence.stored import record_for
 from labrecords.errors import NothingToJudge, UnknownCode, ValueRefused
 from labrecords.models import Laboratory, Qualification
+from labrecords.visibility import visible
 
 
 def assemble(batch, criterion_revision) -> dict:
@@ -21,10 +22,10 @@ def outcome(batch, criterion_revision) -> analysis.Judgement:
     return _judged(Stored(batch, criterion_revision))
 
 
-def find(number, *, field="report_number") -> Qualification:
+def find(number, *, by=None, field="report_number") -> Qualification:
     """The issued report with this number, without its file and evidence."""
     text = str(number or "").strip()
-    rows = Qualification.objects.defer("file", "evidence").filter(report_number__iexact=text)
+    rows = visible(Qualification.objects.defer("file", "evidence").filter(report_number__iexact=text), by)
     row = rows.first() if text else None
     if row is None:
         raise UnknownCode(field=field, noun="report", value=text)

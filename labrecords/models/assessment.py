@@ -77,6 +77,8 @@ _OF_THE_DRAFT = f"""
 class Assessment(Record):
     """The way from a tested batch to its report: who stands for it so far, and what comes next."""
 
+    PROJECT = "batch__project"
+
     batch = models.ForeignKey(Batch, models.PROTECT, related_name="assessments")
     criterion_revision = models.ForeignKey(CriterionRevision, models.PROTECT, related_name="assessments")
     state = models.CharField(max_length=10, choices=list(STATES.items()), default=DRAFT)
@@ -143,6 +145,8 @@ class Assessment(Record):
 @pghistory.track(exclude=["evidence"])
 class AssessmentVersion(Record):
     """What is signed, whole and frozen. What is prepared anew is another version; earlier ones stay."""
+
+    PROJECT = "assessment__batch__project"
 
     assessment = models.ForeignKey(Assessment, models.PROTECT, related_name="versions")
     number = models.PositiveIntegerField()

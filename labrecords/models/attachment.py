@@ -56,6 +56,8 @@ def _sha256_of_file():
 class StoredFile(Record):
     """The bytes of a file. The same bytes are stored once, however many records they belong to."""
 
+    PROJECT = tuple(f"attachments__{path}" for path in ("coupon__project", "run__coupon__project", "batch__project"))
+
     sha256 = models.CharField(max_length=64, unique=True)
     kind = models.CharField(max_length=10, choices=file_kind_choices)
     size = models.PositiveIntegerField("size [bytes]")
@@ -91,6 +93,8 @@ class AttachmentQuerySet(models.QuerySet):
 @pghistory.track()
 class Attachment(Record):
     """A stored file as part of one record, under the name it came with. Withdrawn ones stay readable."""
+
+    PROJECT = ("coupon__project", "run__coupon__project", "batch__project")
 
     coupon = models.ForeignKey(Coupon, models.PROTECT, null=True, blank=True, related_name="attachments")
     run = models.ForeignKey(TestRun, models.PROTECT, null=True, blank=True, related_name="attachments")

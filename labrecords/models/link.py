@@ -11,6 +11,8 @@ class Link(models.Model):
     some entries can be shown to belong to the chain with the digests of the others, without their contents.
     """
 
+    PROJECT = None
+
     seq = models.BigIntegerField(primary_key=True)
     source = models.CharField("table of the entry", max_length=63)
     event = models.BigIntegerField("number of the entry in that table")

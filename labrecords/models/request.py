@@ -9,6 +9,8 @@ from django.db.models.functions import Now
 class AnsweredRequest(models.Model):
     """The answer to a request that carried a key of its sender's choice; written in the transaction of its work."""
 
+    PROJECT = None
+
     person = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="+")
     key = models.CharField(max_length=200)
     digest = models.CharField(max_length=64)

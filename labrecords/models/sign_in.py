@@ -17,6 +17,8 @@ SCOPES = {READ: "read only", WRITE: "read and write"}
 class ApiToken(models.Model):
     """What is known of an API token. The key itself is shown once; knox keeps its digest while it is valid."""
 
+    PROJECT = None
+
     person = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="api_tokens", editable=False)
     name = models.CharField(max_length=60, help_text="What uses it.")
     scope = models.CharField(max_length=10, choices=list(SCOPES.items()), default=READ)
@@ -38,6 +40,8 @@ class ApiToken(models.Model):
 
 class SecurityEvent(models.Model):
     """A row of the security log, written by labrecords/security.py; never changed, never deleted."""
+
+    PROJECT = None
 
     at = models.DateTimeField(db_default=Now(), editable=False, db_index=True)
     level = models.CharField(max_length=10)

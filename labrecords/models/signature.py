@@ -49,6 +49,8 @@ _SIGNED = f"""
 class Signature(Record):
     """One person's signature under one version of an assessment. Frozen; a wrong one is overtaken, never taken back."""
 
+    PROJECT = "assessment__batch__project"
+
     assessment = models.ForeignKey(Assessment, models.PROTECT, related_name="signatures")
     version = models.PositiveIntegerField(default=0, editable=False)
     person = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="+")

@@ -12,6 +12,7 @@ from labrecords.entry import whole
 from labrecords.errors import Refusal
 from labrecords.models import Assessment, Person
 from labrecords.reports import qualification
+from labrecords.visibility import visible
 from labrecords.web import results
 from labrecords.web.history import history
 
@@ -46,17 +47,17 @@ SIGNING = {name: meaning for meaning, name in assessments.MAKE.items()}
 ORDER = list(WORDS)
 
 
-def found(number):
+def found(request, number):
     rows = Assessment.objects.select_related("batch", "criterion_revision__criterion_set", "amends", "created_by")
     rows = rows.prefetch_related("signatures")
-    row = rows.defer("amends__file", "amends__evidence").filter(pk=number).first()
+    row = visible(rows.defer("amends__file", "amends__evidence").filter(pk=number), request.user).first()
     if row is None:
         raise Http404(f"There is no assessment {number}.")
     return row
 
 
 def one(request, number):
-    return page(request, found(number))
+    return page(request, found(request, number))
 
 
 def page(request, assessment, refusal=None, said=None):
@@ -104,14 +105,14 @@ def _able(assessment):
 @sensitive_variables("details")
 def take(request, number, step):
     """One step; a refusal shows the page again with what was typed, but for the password."""
-    assessment = found(number)
+    assessment = found(request, number)
     try:
         details = {"version": whole(request.POST.get("version", ""), field="version", label="Version", low=1)}
         if step in SIGNING:
             details |= {"password": request.POST.get("password", ""), "request": request}
         done = STEPS[step](by=request.user, assessment=assessment, **details, **_reason(request))
     except Refusal as refusal:
-        return page(request, found(number), refusal, request.POST)
+        return page(request, found(request, number), refusal, request.POST)
     if step == "issue":
         messages.success(request, f"Report {done.report_number} issued: {results.WORDS[done.verdict]}.")
         return redirect("qualification", done.report_number)
@@ -140,7 +141,7 @@ DONE = {name: words["done"] for name, words in WORDS.items()} | {
 
 def draft(request, number):
     """What would be issued, as PDF, marked as a draft on every page."""
-    assessment = found(number)
+    assessment = found(request, number)
     name = f"draft-assessment-{assessment.pk}-version-{assessment.version}.pdf"
     return HttpResponse(
         qualification.draft(assessment),

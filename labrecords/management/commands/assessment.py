@@ -10,6 +10,7 @@ from labrecords.management.acting import ActingCommand, reason, refuse_unwritabl
 from labrecords.models import Assessment
 from labrecords.models.signature import MEANINGS
 from labrecords.reports import qualification
+from labrecords.visibility import visible
 
 SIGNING = {step: MEANINGS[meaning] for meaning, step in assessments.MAKE.items()}
 STEPS = [*SIGNING, "issue", "prepare_again", "withdraw"]
@@ -32,7 +33,8 @@ class Command(ActingCommand):
 
     def handle(self, *, number, step, by, why, password_file, out, **options):
         self.verb = f"assessments.{step}"
-        by, assessment = self.person(by), _found(number)
+        by = self.person(by)
+        assessment = _found(by, number)
         if step == "issue":
             return self._issue(by, assessment, out, why)
         details = reason(why) | {"version": assessment.version}
@@ -55,8 +57,8 @@ class Command(ActingCommand):
         )
 
 
-def _found(number):
-    row = Assessment.objects.filter(pk=number).first()
+def _found(by, number):
+    row = visible(Assessment.objects.filter(pk=number), by).first()
     if row is None:
         raise UnknownCode(field="number", noun="assessment", value=number)
     return row
