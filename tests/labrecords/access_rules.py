@@ -4,7 +4,7 @@ A new address needs one line here; without it `test_every_address_has_a_rule` fa
 
     "gadgets/{}/repair/": Rule("gadgets.look", posts="gadgets.repair", row=["gadget"], body=lambda its: {…}),
 
-`row` names what fills the braces, in order, as `access_world.names_of` calls it (and GUESSES; OF_PROJECTS where it may be of a project).
+`row` names what fills the braces, in order, as `access_world.names_of` calls it (and GUESSES, OF_PROJECTS).
 `body` makes a POST that is accepted from somebody who may; `its` is one side of the world: every row the body names
 should come from `its`, so that the matrix can offer another project's instead.
 """
