@@ -187,4 +187,4 @@ def _words(said):
 
 
 def _said(answer):
-    return re.sub(r"\s+", " ", getattr(answer, "text", "") or "")[-200:]
+    return re.sub(r"\s+", " ", answer.content.decode(errors="replace"))[-200:]

@@ -2,9 +2,9 @@
 
 A new address needs one line here; without it `test_every_address_has_a_rule` fails with its name:
 
-    "api/gadgets/{}/repair/": Rule("gadgets.look", posts="gadgets.repair", row=["gadget"], body=lambda its: {…}, gets=False),
+    "gadgets/{}/repair/": Rule("gadgets.look", posts="gadgets.repair", row=["gadget"], body=lambda its: {…}),
 
-`row` names what fills the braces, in order, as `access_world.names_of` calls it (a new name goes there and into GUESSES).
+`row` names what fills the braces, in order, as `access_world.names_of` calls it (and GUESSES, OF_PROJECTS).
 `body` makes a POST that is accepted from somebody who may; `its` is one side of the world: every row the body names
 should come from `its`, so that the matrix can offer another project's instead.
 """
@@ -75,8 +75,9 @@ def _declared(prefix, row):
 
 def _run_of(its):
     return {
-        "liquid_lot": its.lab.liquid_lot.code, "drop_volume_ul": 10, "instrument": its.lab.rig.code, "observed_at": NOON,
+        "liquid_lot": its.lab.liquid_lot.code, "drop_volume_ul": 10, "instrument": its.lab.rig.code,
         "room_temperature_c": 23, "room_humidity_pct": 50, "coupon": its.coupon.code, "method": "sliding_angle",
+        "observed_at": NOON,
     }  # fmt: skip
 
 
@@ -87,6 +88,7 @@ def _csv(its):
     ).encode()
 
 
+CALIBRATED = {"done_on": "2026-02-02", "due_on": "2027-01-01", "result": "ok"}
 NEW_PERSON = {"username": "newcomer", "full_name": "New Comer", "role": "operator", "password": PASSWORD}
 LAB = {"name": "Invented Surface Lab", "address": "2 Example Lane", "site": "TS"}
 SIGNED_OUT_FREE = {"*": {200, 302, 400, 401, 403, 405}}
@@ -102,8 +104,10 @@ API = {
     **_declared("criterion-kinds", "criterion_kind"), **_declared("quantities", "quantity"),
     **_rows("people", "people", "username", posts="people.add", body=lambda its: NEW_PERSON, is_of_lab=True),
     "api/people/{}/disable/": _verb("people", "people.disable", ["username"], lambda its: WHY, is_of_lab=True),
-    **_rows("projects", "projects", "project", posts="projects.start", body=lambda its: {"code": "NEW", "title": "New"}),
-    "api/projects/{}/admit/": _verb("projects", "projects.admit", ["project"], lambda its: {"person": its.guest.username}),
+    **_rows("projects", "projects", "project", posts="projects.start",
+            body=lambda its: {"code": "NEW", "title": "New"}),
+    "api/projects/{}/admit/": _verb("projects", "projects.admit", ["project"],
+                                    lambda its: {"person": its.guest.username}),
     "api/projects/{}/dismiss/": _verb("projects", "projects.dismiss", ["project"],
                                       lambda its: {"person": its.spare.username} | WHY),
     "api/projects/{}/restrict/": _verb("projects", "projects.restrict", ["project"], lambda its: WHY, fits=(OPEN,)),
@@ -128,9 +132,11 @@ API = {
     **_rows("processing", "processing", "process", posts="processing.record",
             body=lambda its: {"batch": its.bench.code, "step": 2, "coupons": [{"coupon": its.on_bench.code}],
                               "started_at": NOON}),
-    "api/processing/{}/finish/": _verb("processing", "processing.finish", ["process"], lambda its: {"finished_at": NOON}),
+    "api/processing/{}/finish/": _verb("processing", "processing.finish", ["process"],
+                                        lambda its: {"finished_at": NOON}),
     **_rows("deviations", "processing", "deviation", posts="processing.note_deviation",
-            body=lambda its: {"batch": its.bench.code, "what": "late", "reason": "fire drill", "process": its.process.pk}),
+            body=lambda its: {"batch": its.bench.code, "what": "late", "reason": "fire drill",
+                              "process": its.process.pk}),
     **_rows("liquids", "liquids", "liquid", posts="liquids.create", is_of_lab=True,
             body=lambda its: {"code": "NEW", "name": "New"}),
     **_rows("liquid-lots", "liquids", "liquid_lot", posts="liquids.log_lot", is_of_lab=True,
@@ -146,7 +152,7 @@ API = {
     **_rows("instruments", "instruments", "rig", posts="instruments.create", is_of_lab=True,
             body=lambda its: {"code": "NEW", "title": "New"}),
     "api/instruments/{}/calibrate/": _verb("instruments", "instruments.calibrate", ["rig"], is_of_lab=True,
-                                           body=lambda its: {"done_on": "2026-02-02", "due_on": "2027-01-01", "result": "ok"}),
+                                           body=lambda its: CALIBRATED),
     **_rows("method-versions", "methods", "version", posts="methods.fix_version", is_of_lab=True,
             body=lambda its: {"method": "sliding_angle", "settings": VERSION}),
     **_rows("runs", "runs", "draft", posts="runs.enter", body=_run_of),
@@ -165,7 +171,8 @@ API = {
     "api/readings/{}/include/": _verb("runs", "runs.include", ["excluded"], lambda its: WHY),
     "api/readings/import/": Rule("runs.look", posts="runs.record", body=_csv, kind="text/csv", gets=False),
     **_rows("specifications", "criteria", "specification", posts="criteria.create",
-            body=lambda its: {"code": "NEW", "title": "New", "criteria": [CRITERION], "project": its.project.code} | SPECIFIED),
+            body=lambda its: {"code": "NEW", "title": "New", "criteria": [CRITERION], "project": its.project.code}
+            | SPECIFIED),
     "api/specifications/{}/revise/": _verb("criteria", "criteria.revise", ["specification"],
                                            lambda its: {"criteria": [CRITERION]} | SPECIFIED | WHY),
     **_rows("qualifications", "qualifications", "report", posts="qualifications.issue",
@@ -182,9 +189,9 @@ def _amended(its):
 
 def _typed_run(its):
     return {
-        "coupons": its.coupon.code, "method_version": its.lab.version.pk, "liquid_lot": its.lab.liquid_lot.pk, "dose": "0",
-        "drop_volume_ul": "10", "instrument": its.lab.rig.pk, "room_temperature_c": "23", "room_humidity_pct": "50",
-        "observed_at": "2026-03-02T12:00",
+        "coupons": its.coupon.code, "method_version": its.lab.version.pk, "liquid_lot": its.lab.liquid_lot.pk,
+        "dose": "0", "drop_volume_ul": "10", "instrument": its.lab.rig.pk, "room_temperature_c": "23",
+        "room_humidity_pct": "50", "observed_at": "2026-03-02T12:00",
     }  # fmt: skip
 
 
@@ -213,7 +220,7 @@ PAGES = {
     "instruments/add/": Rule("instruments.look", posts="instruments.create",
                              body=lambda its: {"code": "NEW", "title": "New"}),
     "instruments/{}/calibrate/": of_lab("instruments.look", posts="instruments.calibrate", row=["rig"],
-                                        body=lambda its: {"done_on": "2026-02-02", "due_on": "2027-01-01", "result": "ok"}),
+                                        body=lambda its: CALIBRATED),
     "lab/": Rule("laboratory.look"),
     "lab/set-up/": Rule("laboratory.look", posts="laboratory.set_up",
                         body=lambda its: LAB | {"coupon_scheme": "{site}-{year:02d}-{number:04d}"}),
@@ -240,8 +247,8 @@ PAGES = {
                                 body=lambda its: {"do": "start", f"coupon-{its.on_bench.pk}-is_in": "on"}),
     "batches/{}/step/{}/mark/{}/": Rule("processing.look", row=["bench", "order", "field"]),
     "runs/{}/save/": Rule("runs.look", posts="runs.record", row=["draft"], gets=False,
-                          body=lambda its: {"version": its.draft.version, "row": ["0"], "position-0": "1", "drop-0": "9",
-                                            "value-0-sliding_angle": "5"}),
+                          body=lambda its: {"version": its.draft.version, "row": ["0"], "position-0": "1",
+                                            "drop-0": "9", "value-0-sliding_angle": "5"}),
     "readings/{}/exclude/": Rule("runs.look", posts="runs.exclude", row=["reading"], body=lambda its: WHY, gets=False),
     "readings/{}/include/": Rule("runs.look", posts="runs.include", row=["excluded"], body=lambda its: WHY, gets=False),
     "runs/": Rule("runs.look"),

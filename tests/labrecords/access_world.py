@@ -28,7 +28,8 @@ OWN, OPEN, OTHERS, GUESSED = "own", "open", "of others", "guessed"
 SECRET = "zebrafish"
 STRANGER = "stranger"  # nobody who has signed in
 GUESSES = {
-    "coupon": "TS-26-9999-S", "project": "P-GUESSED", "recipe": "RECIPE-GUESSED", "batch": "B-GUESSED",
+    "coupon": coupons.with_check_character("TS-26-9999"), "project": "P-GUESSED", "recipe": "RECIPE-GUESSED",
+    "batch": "B-GUESSED",
     "bench": "B-GUESSED", "draft": "R-99-99999", "complete": "R-99-99999", "specification": "SPEC-GUESSED",
     "report": "QR-99-9999", "reading": "999999999", "excluded": "999999999", "process": "999999999",
     "deviation": "999999999", "property": "999999999", "username": "guessed", "person": "999999999",
@@ -39,6 +40,13 @@ GUESSES = {
     "quantity": "guessed", "field": "guessed", "statistic": "guessed", "outcome": "guessed", "anything": "guessed",
     "batch_statistic": "guessed",
 }  # fmt: skip
+
+
+# Of these the ones that belong to a project; what else an address holds says what is wanted of them.
+OF_PROJECTS = (
+    "coupon", "project", "recipe", "batch", "bench", "draft", "complete", "specification", "report", "reading",
+    "excluded", "process", "deviation", "property",
+)  # fmt: skip
 
 
 def build():
@@ -98,7 +106,8 @@ def _side(keeper, lab, spare, guest, code, word):
     reading, excluded = draft.readings.order_by("drop")
     runs.exclude(by=keeper, reading=excluded, why=word)
     return SimpleNamespace(
-        lab=lab, spare=spare, guest=guest, project=project, recipe=recipe.recipe, revision=recipe, batch=batch, bench=bench,
+        lab=lab, spare=spare, guest=guest, project=project, recipe=recipe.recipe, revision=recipe, batch=batch,
+        bench=bench,
         on_bench=on_bench, process=process, coupon=coupon, draft=TestRun.objects.get(pk=draft.pk), complete=complete,
         reading=reading, excluded=Reading.objects.get(pk=excluded.pk), specification=specification, report=report,
         deviation=processing.note_deviation(by=keeper, batch=batch, what=word, reason=word),
@@ -121,7 +130,8 @@ def names_of(side, lab, spare):
         "member": spare.pk, "lot": side.bench.lot.code, "liquid": lab.liquid.code, "liquid_lot": lab.liquid_lot.code,
         "lubricant": lab.lubricant.code, "lubricant_lot": lab.lubricant_lot.code, "bath": lab.bath.code,
         "rig": lab.rig.code, "version": lab.version.pk, "liquid_property": lab.liquid.properties.first().pk,
-        "order": 2, "shelf": "liquids", "owner": "recipe", "method": "sliding_angle", "exposure": next(iter(analysis.EXPOSURES)),
+        "order": 2, "shelf": "liquids", "owner": "recipe", "method": "sliding_angle",
+        "exposure": next(iter(analysis.EXPOSURES)),
         "step_kind": "dry", "criterion_kind": "mean_interval", "quantity": "sliding_angle", "field": "way",
         "statistic": statistic, "outcome": "C1", "anything": "guessed", "group": group,
         "batch_statistic": chains[0].key,
