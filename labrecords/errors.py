@@ -199,7 +199,7 @@ class NothingToJudge(Refusal):
 
 
 class SigningRefused(Refusal):
-    """Not signed: this is not the password of {who}. Nothing was stored."""
+    """Not signed: this is not the password of {who}."""
 
     field = "password"
     status = 403

@@ -1,4 +1,4 @@
-"""The second scenario through commands, API and pages: three ways in, the same numbers."""
+"""Signing and amending as a new user does them, in a real browser: every step by hand, each by its own person."""
 
 import json
 
@@ -256,7 +256,7 @@ def _qualify(page, sign_in, folder):
         assert page.evaluate("document.documentElement.scrollWidth") <= page.viewport_size["width"]
         page.get_by_label("Your password, once again").fill(PASSWORD)
         page.get_by_role("button", name=f"Sign as {role}", exact=True).click()
-        page.get_by_text(f"Signed as {role}").wait_for()
+        page.get_by_role("status").get_by_text(f"Signed as {role}").wait_for()
     page.get_by_role("button", name="Issue the report", exact=True).click()
     page.get_by_role("heading", name="Report").first.wait_for()
     with page.expect_download() as got:

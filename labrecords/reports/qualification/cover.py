@@ -33,8 +33,10 @@ def head(evidence, title) -> list:
         ("Batch", joined(batch["code"], batch["title"], batch["treatment"], by=", ")),
         (
             "Specification",
-            f"{spec['code']} {spec['title']}, revision {spec['revision']}, fixed on {spec['fixed_on']}, "
-            f"entered {spec['entered_at']}{_after(spec, read[0])}" + (f" ({spec['note']})" if spec["note"] else ""),
+            f"{spec['code']} {spec['title']}, revision {spec['revision']}, "
+            f"fixed on {spec['fixed_on']}{_after(spec['fixed_on'], read[0][:10], ' (after the first test)')}, "
+            f"entered {spec['entered_at']}{_after(spec['entered_at'], read[0], ', after the first test')}"
+            + (f" ({spec['note']})" if spec["note"] else ""),
         ),
         ("Dates of the tests", f"{_days(read)}; entered {_days(run['entered_at'] for run in evidence['runs'])}"),
         ("Date of issue", f"{report['issued_at']} (times in this report: {evidence['time_zone']})"),
@@ -72,10 +74,9 @@ def _days(moments):
     return " to ".join(dict.fromkeys([days[0], days[-1]]))
 
 
-def _after(spec, first_test):
-    """Whether the records show that the limits were known before the first test, or a date at most says so."""
-    late = spec["fixed_on"] > first_test[:10] or spec["entered_at"] > first_test
-    return ", after the first test" if late else ""
+def _after(known, first_test, words):
+    """Whether the limits were known before the first test: by the day they name, and by the records."""
+    return words if known > first_test else ""
 
 
 def _amendment(amends):

@@ -221,7 +221,8 @@ def test_steps_of_an_assessment_write_the_issued_file(by, write_file, password_f
         str(out), f"verdict: {issued.verdict}", f"report number: {issued.report_number}", f"SHA-256: {digest}",
     ]  # fmt: skip
     with pytest.raises(UnknownCode, match="revision of"):
-        said("qualify_batch", issued.batch.code, "--criteria", f"{issued.criterion_revision.criterion_set.code}:7")
+        code = issued.criterion_revision.criterion_set.code
+        said("qualify_batch", issued.batch.code, "--criteria", f"{code}:7", "--by", by.username)
 
 
 def test_assessment_command_refuses_in_the_words_of_the_actions(by, write_file, tmp_path, monkeypatch):
