@@ -179,16 +179,16 @@ def _named_in_report(evidence, facts):
 
 
 def _numbers(evidence, notes):
-    try:
-        again = replay.again(evidence)
-        pairs = list(zip(lines.of(evidence), lines.of(again), strict=True))
-    except Exception as problem:  # whatever odd readings make of it
-        why = f"the numbers cannot be computed from the attached readings ({type(problem).__name__}: {problem})"
-        return [Finding(NUMBERS, "Every result", False, why=why[:300])]
     version, now = _part(evidence, "code_version"), package.analysis.CODE_VERSION
     if version != now:
         notes.append(f"Computed with analysis version {version}, here with {now}: a formula may have changed.")
-    return [*[_line(*pair) for pair in pairs], *_further(evidence, again)]
+    try:
+        again = replay.again(evidence)
+        pairs = zip(lines.of(evidence), lines.of(again), strict=True)
+        return [*[_line(*pair) for pair in pairs], *_further(evidence, again)]
+    except Exception as problem:  # whatever odd readings make of it
+        why = f"the numbers cannot be computed from the attached readings ({type(problem).__name__}: {problem})"
+        return [Finding(NUMBERS, "Every result", False, why=why[:300])]
 
 
 def _line(printed, again):
@@ -246,25 +246,27 @@ def _xref_of(drawn):
 
 
 def _words(data, evidence):
-    import pypdf
-
     what = "The pages hold every printed result"
     try:
-        text = _squeezed("".join(page.extract_text() for page in pypdf.PdfReader(BytesIO(data)).pages))
-    except Exception as problem:  # a stranger's file
-        return Finding(PAGES, what, False, why=f"their text cannot be read ({problem})"[:300])
-    # An outcome has to stand in its table, not only somewhere in the annex.
+        missing = list(_missing(data, evidence))
+    except Exception as problem:  # a stranger's file, and a stranger's evidence
+        return Finding(PAGES, what, False, why=f"their text cannot be compared ({problem})"[:300])
+    return Finding(PAGES, what, not missing, why="; ".join(missing)[:300])
+
+
+def _missing(data, evidence):
+    import pypdf
+
+    text = _squeezed("".join(page.extract_text() for page in pypdf.PdfReader(BytesIO(data)).pages))
+    # The verdict and the outcomes have to stand in their table, not only somewhere in the annex.
     table = text.partition(_squeezed("What each outcome rests on"))[0]
-    missing = [
-        f"{row['what']}: {row['printed']}"
-        for row in lines.of(evidence)
-        if row["kind"] != lines.CHECK
-        and not _is_in(row.get("printed", ""), table if row["kind"] == lines.OUTCOME else text)
-    ]
     said = [verdict for verdict in cover.STATEMENTS if f"{verdict.upper()}:" in table]
     if said != [evidence["judgement"]["verdict"]]:
-        missing.insert(0, f"the verdict; they say {' and '.join(said) or 'none'}")
-    return Finding(PAGES, what, not missing, why="; ".join(missing)[:300])
+        yield f"the verdict; they say {' and '.join(said) or 'none'}"
+    for row in lines.of(evidence):
+        where = table if row["kind"] == lines.OUTCOME else text
+        if row["kind"] != lines.CHECK and not _is_in(row.get("printed", ""), where):
+            yield f"{row['what']}: {row['printed']}"
 
 
 def _is_in(printed, text):

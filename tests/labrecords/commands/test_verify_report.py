@@ -275,6 +275,20 @@ def test_odd_attachments_end_in_a_sentence(what, report, issued, tmp_path):
     assert "Traceback" not in text
 
 
+@pytest.mark.parametrize("key", ["courses", "report", "judgement", "coupons"])
+@pytest.mark.parametrize("drawn_by", ["this program", "another version"])
+def test_evidence_that_lacks_a_part_ends_in_a_sentence(key, drawn_by, report, issued, tmp_path):
+    files = dict(forging.attached(issued[1]))
+    files["evidence.json"] = package._json({k: v for k, v in json.loads(files["evidence.json"]).items() if k != key})
+    if drawn_by == "another version":
+        files[package.DESCRIPTOR] = package._json(json.loads(files[package.DESCRIPTOR]) | {"made_with": {}})
+    with forging.another_key(tmp_path / "forger") as other:
+        report.write_bytes(forging.sealed(qualification.render(issued[0]), files, other))
+    text, code = said(report)
+    assert code == 1
+    assert "DIFFERS" in text
+
+
 STRANGE = {
     "NaN": lambda evidence: evidence["readings"][0].update(value=float("nan")),
     "infinite": lambda evidence: evidence["readings"][0].update(value=float("inf")),
