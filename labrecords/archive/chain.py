@@ -1,13 +1,6 @@
-"""The record chain, as far as archives, the drill and the health page have to do with it.
-
-`head` reads what stands in the database; `first_break` asks the action that verifies the chain, once there is one.
-"""
+"""The head of the record chain, as archives, the drill and the health page show it."""
 
 from __future__ import annotations
-
-import importlib.util
-
-ACTION = "labrecords.actions.chain"
 
 
 def head(cursor) -> dict | None:
@@ -18,15 +11,3 @@ def head(cursor) -> dict | None:
     cursor.execute("SELECT seq, encode(hash, 'hex') FROM public.labrecords_link ORDER BY seq DESC LIMIT 1")
     found = cursor.fetchone()
     return {"seq": found[0], "hash": found[1]} if found else None
-
-
-def first_break() -> str | None:
-    """Empty when the whole chain holds, else where it breaks first; None while nothing can verify it.
-
-    WIRE HERE ON MERGING: what `manage.py verify_records` calls to verify the chain of the default database.
-    """
-    if importlib.util.find_spec(ACTION) is None:
-        return None
-    from labrecords.actions import chain
-
-    return chain.first_break()
