@@ -23,7 +23,7 @@ from labrecords.errors import ArchiveRefused
 DUMP, MANIFEST, SUMS = "database.dump", "manifest.json", "SHA256SUMS"
 BARE, ENCRYPTED = b"PGDMP", b"age-encryption.org/"
 BLOCK, PIECE = tarfile.BLOCKSIZE, 2**20
-LARGEST_ENCRYPTED = 2**30  # the library encrypts in memory, which takes about four times as much
+LARGEST_ENCRYPTED = 2**30  # the library works in memory: three times as much, and up to 1 GB for the key
 END = bytes(2 * BLOCK)
 
 
@@ -163,7 +163,7 @@ class Memory(io.BytesIO):
 def encrypted(plain: Memory, passphrase: str) -> bytes:
     import pyrage  # only where it is needed
 
-    return pyrage.passphrase.encrypt(plain.getbuffer().tobytes(), passphrase)
+    return pyrage.passphrase.encrypt(plain.getvalue(), passphrase)
 
 
 def exists(target):

@@ -6,5 +6,5 @@ cluster     the files and the process: make, start, watch, stop
 server      who shares it: the lease, the locks, the last one stops it
 durability  refuses a server that may forget what it has acknowledged
 base        the Django backend
-transfer    backup and restore
+transfer    a dump out, a dump in
 """

@@ -249,3 +249,15 @@ def test_head_of_the_record_chain_is_that_of_the_snapshot(empty, place, tmp_path
     assert archive.back_up(empty, place, tmp_path / "lab.tar").chain_head == {"seq": 2, "hash": "0b"}
     with opened(tmp_path / "lab.tar", never) as made:
         assert made.manifest.chain_head == {"seq": 2, "hash": "0b"}
+
+
+def test_what_is_not_committed_is_gone_however_the_script_ends(empty):
+    """The end of psql's input, as when this program is killed; as a control, what psql's own option would have kept."""
+    half = "CREATE TABLE half (n int);"
+    with transfer.Loading(empty) as loading:
+        loading._send(half)
+        assert list(loading.ask("SELECT count(*) FROM half")) == [b"0\n"]
+    assert transfer.tables(empty) == 0
+    control = transfer._tool("psql", empty, "--quiet", "--single-transaction")
+    subprocess.run(control, env=transfer._environment(empty), input=half, text=True, check=True)
+    assert transfer.tables(empty) == 1

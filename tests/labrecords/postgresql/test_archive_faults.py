@@ -15,14 +15,15 @@ from tests.labrecords.postgresql.lab import MANAGE, Lab, as_root, finish, is_one
 # Not to be compressed, so that there is something to write.
 BULK = """
 ask("CREATE TABLE bulk (n int PRIMARY KEY, filling text)")
-ask("INSERT INTO bulk SELECT n, (SELECT string_agg(md5(random()::text || n), '') FROM generate_series(1, 30)) "
+ask("INSERT INTO bulk SELECT n, (SELECT string_agg(md5(random()::text), '') FROM generate_series(1, 30) WHERE n > 0) "
     "FROM generate_series(1, {rows}) n")
 """
 OTHERS = "SELECT count(*) FROM pg_stat_activity WHERE backend_type = 'client backend' AND pid <> pg_backend_pid()"
 
 
 def bulk(lab, rows):
-    assert lab.run(BULK.replace("{rows}", str(rows))).returncode == 0
+    made = lab.run(BULK.replace("{rows}", str(rows)))
+    assert made.returncode == 0, made.stderr
     assert lab.manage("db", "start").returncode == 0  # what is measured here is not the server's start
 
 
@@ -51,7 +52,7 @@ def kill_backups(lab, times):
     return seen
 
 
-@pytest.mark.parametrize("times", [4, pytest.param(50, marks=pytest.mark.slow)])
+@pytest.mark.parametrize("times", [3, pytest.param(50, marks=pytest.mark.slow)])
 def test_kill_9_of_a_backup_leaves_nothing_under_its_name(quick, times):
     bulk(quick, 10_000)
     seen = kill_backups(quick, times)
@@ -67,7 +68,7 @@ def test_kill_9_of_a_backup_leaves_nothing_under_its_name(quick, times):
     print(f"back-ups: {times} started, {seen} killed while writing, 0 left under the name")
 
 
-@pytest.mark.parametrize("times", [4, pytest.param(50, marks=pytest.mark.slow)])
+@pytest.mark.parametrize("times", [3, pytest.param(50, marks=pytest.mark.slow)])
 def test_kill_9_of_a_restore_leaves_the_database_empty(quick, times):
     bulk(quick, 10_000)
     file = quick.data / "lab.tar"
@@ -145,19 +146,19 @@ def test_backup_while_others_write_holds_one_moment():
         target.remove()
 
 
-@pytest.mark.parametrize("share", [0.0, 0.01, 0.5, 0.99])
-def test_write_that_fails_at_any_place_is_one_sentence_and_leaves_nothing(quick, share):
-    """The system refuses to let the file grow beyond this share of what it needs."""
+def test_write_that_fails_at_any_place_is_one_sentence_and_leaves_nothing(quick):
+    """The system refuses to let the file grow beyond a share of what it needs."""
     bulk(quick, 2_000)
     whole = quick.data / "whole.tar"
     assert quick.manage("db", "backup", str(whole)).returncode == 0
-    blocks = int(whole.stat().st_size * share / 512)
-    limited = ["sh", "-c", f'ulimit -f {blocks}; exec "$0" "$@"']
-    done = finish(quick.spawn([MANAGE, "db", "backup", str(quick.data / "lab.tar")], before=limited))
-    assert done.returncode == 1
-    assert is_one_sentence(done.stderr)
-    assert "cannot be written: File too large" in done.stderr
-    assert sorted(path.name for path in quick.data.glob("*.tar*")) == ["whole.tar"]
+    for share in (0, 0.01, 0.5, 0.99):
+        blocks = int(whole.stat().st_size * share / 512)
+        limited = ["sh", "-c", f'ulimit -f {blocks}; exec "$0" "$@"']
+        done = finish(quick.spawn([MANAGE, "db", "backup", str(quick.data / "lab.tar")], before=limited))
+        assert done.returncode == 1, share
+        assert is_one_sentence(done.stderr)
+        assert "cannot be written: File too large" in done.stderr
+        assert sorted(path.name for path in quick.data.glob("*.tar*")) == ["whole.tar"], share
     quick.manage("db", "stop")
 
 
