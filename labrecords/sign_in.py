@@ -19,10 +19,11 @@ from axes.signals import user_locked_out
 from django.conf import settings
 from django.contrib.auth import authenticate
 from django.contrib.auth.signals import user_logged_in, user_logged_out, user_login_failed
-from django.db.models import Max, Sum
+from django.db.models import Max, Q, Sum
 from django.db.models.signals import pre_save
 from django.dispatch import receiver
 from django.utils import timezone
+from django.utils.crypto import salted_hmac
 from django_otp import verify_token
 from django_otp.plugins.otp_totp.models import TOTPDevice
 
@@ -84,17 +85,21 @@ def refuse_blocked(request, username):
     if AxesProxyHandler.is_allowed(request, {"username": username}):
         return
     user_locked_out.send("labrecords", request=request, username=username, ip_address=address_of(request))
-    rows = AccessAttempt.objects.filter(ip_address=address_of(request)) | AccessAttempt.objects.filter(
-        username=folded(username)
-    )
-    latest = rows.aggregate(at=Max("attempt_time"))["at"] or timezone.now()
+    is_theirs = Q(ip_address=address_of(request)) | Q(username=counted_as(username))
+    latest = AccessAttempt.objects.filter(is_theirs).aggregate(at=Max("attempt_time"))["at"] or timezone.now()
     left = latest + settings.AXES_COOLOFF_TIME - timezone.now()
     raise TooManyAttempts(minutes=max(1, math.ceil(left.total_seconds() / 60)))
 
 
 def folded(username) -> str:
-    """A sign-in name as it is stored, and short enough to be counted."""
+    """A sign-in name as it is stored."""
     return str(username or "").replace("\0", "").strip().lower()[:60]
+
+
+def counted_as(username) -> str:
+    """What failures of a name are counted by: no text, for it may be a password in the wrong field."""
+    name = folded(username)
+    return name if name == TOKENS else salted_hmac("labrecords.failures", name, algorithm="sha256").hexdigest()
 
 
 def address_of(request):
@@ -109,7 +114,7 @@ def address_of(request):
 
 def username_of(request, credentials):
     """The name that axes counts by."""
-    return folded((credentials or {}).get("username"))
+    return counted_as((credentials or {}).get("username"))
 
 
 class Throttle(AxesStandaloneBackend):
@@ -158,7 +163,7 @@ def _count(attempts):
 
 
 def _known(username):
-    """Who failed; a text that is nobody's name may be a password in the wrong field and is not written down."""
+    """Who failed; a text that is nobody's name is not written down, for the same reason."""
     name = folded(username)
     return name if name == TOKENS or Person.objects.filter(username=name).exists() else "(nobody of this name)"
 

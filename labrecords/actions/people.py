@@ -10,6 +10,7 @@ from labrecords.access import ROLES
 from labrecords.actions import account
 from labrecords.errors import UnknownCode, ValueRefused
 from labrecords.models import Person
+from labrecords.sign_in import counted_as
 from labrecords.trail import verb
 
 
@@ -74,7 +75,7 @@ def reset_second_factor(*, by, why, person):
 @verb
 def lift_block(*, by, why, person):
     """Failed attempts for this name are forgotten, from whatever address."""
-    reset(username=person.username)
+    reset(username=counted_as(person.username))
     return person
 
 

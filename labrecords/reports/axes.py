@@ -9,7 +9,7 @@ from reportlab.pdfbase.pdfmetrics import stringWidth
 
 from analysis import MEASURED, NOT_MOVED
 from labrecords.reports import look
-from labrecords.reports.text import shown
+from labrecords.reports.text import one_line
 
 SIZE = 7
 RIGHT = 74.0
@@ -44,7 +44,7 @@ class Plot:
     def add(self, shape, tip: str = ""):
         # Attributes with a leading underscore pass reportlab's own checks; the SVG prints them as <title>.
         if tip:
-            shape._tip = shown(tip)
+            shape._tip = one_line(tip)
         self.drawing.add(shape)
 
     def x(self, share: float) -> float:
@@ -56,7 +56,7 @@ class Plot:
 
     def text(self, x, y, words, anchor="start", bold=False, size=SIZE, color=look.INK):
         font = look.BOLD if bold else look.REGULAR
-        self.add(String(x, y, shown(words), fontName=font, fontSize=size, textAnchor=anchor, fillColor=color))
+        self.add(String(x, y, one_line(words), fontName=font, fontSize=size, textAnchor=anchor, fillColor=color))
 
     def line(self, x1, y1, x2, y2, color=look.INK, width=0.8, dash=None):
         self.add(Line(x1, y1, x2, y2, strokeColor=color, strokeWidth=width, strokeDashArray=dash))
@@ -110,7 +110,7 @@ class Plot:
                 String(
                     0,
                     0,
-                    shown(name),
+                    one_line(name),
                     fontName=look.REGULAR,
                     fontSize=SIZE,
                     textAnchor="end",

@@ -12,7 +12,7 @@ from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import BaseDocTemplate, Frame, PageTemplate
 
 from labrecords.reports import look
-from labrecords.reports.text import shown
+from labrecords.reports.text import one_line
 
 
 def build(story: list, *, number: str, title: str, footer: str, author: str, epoch: int, mark: str = "") -> bytes:
@@ -28,9 +28,9 @@ def build(story: list, *, number: str, title: str, footer: str, author: str, epo
         rightMargin=look.MARGIN,
         topMargin=24 * look.mm,
         bottomMargin=20 * look.mm,
-        title=shown(f"{title} {number}"),
-        author=shown(author),
-        subject=shown(footer),
+        title=one_line(f"{title} {number}"),
+        author=one_line(author),
+        subject=one_line(footer),
         creator="labrecords",
         lang="en",
     )
@@ -83,12 +83,12 @@ def _furniture(canvas, number, title, footer, place, total):
     canvas.setStrokeColor(look.LINE)
     canvas.setLineWidth(0.5)
     canvas.setFont(look.BOLD, 8)
-    canvas.drawString(left, top, shown(number))
+    canvas.drawString(left, top, one_line(number))
     canvas.setFont(look.REGULAR, 8)
     canvas.drawRightString(right, top, title)
     canvas.line(left, top - 4, right, top - 4)
     canvas.line(left, 15 * look.mm, right, 15 * look.mm)
-    canvas.drawString(left, 11 * look.mm, _fitting(canvas, shown(footer), right - left - 80))
+    canvas.drawString(left, 11 * look.mm, _fitting(canvas, one_line(footer), right - left - 80))
     canvas.drawRightString(right, 11 * look.mm, f"page {place} of {total}")
     canvas.restoreState()
 

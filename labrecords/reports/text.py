@@ -17,6 +17,11 @@ def shown(text) -> str:
     return "".join(_shown(character) for character in str(text).replace("\r\n", "\n").replace("\t", " "))
 
 
+def one_line(text) -> str:
+    """The same for what is drawn in one line, where a line break would print as an empty box."""
+    return shown(text).replace("\n", " ")
+
+
 def paragraph(text, style: str = "body", bullet: str | None = None) -> Paragraph:
     """A paragraph of plain text; line breaks are kept, everything else prints as typed."""
     return Paragraph(escape(shown(text)).replace("\n", "<br/>"), look.STYLES[style], bulletText=bullet)

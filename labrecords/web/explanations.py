@@ -73,7 +73,7 @@ def of_report(request, number, key):
 
 
 urlpatterns = [
-    path("runs/<str:code>/why/<str:key>/", of_run, name="run-why"),
-    path("batches/<str:code>/why/<str:key>/", of_batch, name="batch-why"),
-    path("qualifications/<str:number>/why/<str:key>/", of_report, name="report-why"),
+    path("runs/<str:code>/why/<path:key>/", of_run, name="run-why"),
+    path("batches/<str:code>/why/<path:key>/", of_batch, name="batch-why"),
+    path("qualifications/<str:number>/why/<path:key>/", of_report, name="report-why"),
 ]

@@ -27,7 +27,7 @@ def fail(at, username, times, address="192.0.2.1"):
 def count(username, address, n):
     """n failures that were counted just now, without hashing n passwords."""
     AccessAttempt.objects.create(
-        username=username,
+        username=sign_in.counted_as(username),
         ip_address=address,
         failures_since_start=n,
         user_agent=str(AccessAttempt.objects.count()),

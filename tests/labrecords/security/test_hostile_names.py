@@ -39,9 +39,11 @@ def listener():
     def wait():
         while True:
             try:
-                came.append(server.accept()[1])
+                visitor, address = server.accept()
             except OSError:
                 return
+            came.append(address)
+            visitor.close()
 
     threading.Thread(target=wait, daemon=True).start()
     yield server.getsockname()[1], came
@@ -71,6 +73,9 @@ def hostile(listener, bait):
     yield world
     assert came == []
     assert OPENED == []
+
+
+UNSEEN = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\u200b-\u200f\u202a-\u202e\u2066-\u2069]")
 
 
 class Reader(HTMLParser):
