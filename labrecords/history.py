@@ -150,7 +150,7 @@ def change(model, earlier, event) -> Change:
     values = {}
     for item in tracked_fields(model):
         before, after = getattr(earlier, item.attname, None), getattr(event, item.attname)
-        if (before != after) if earlier else (after not in (None, "") and not item.primary_key):
+        if (before != after) if earlier else (after not in (None, "", {}, []) and not item.primary_key):
             values[item.name] = (before, after)
     return Change(event, earlier, values)
 

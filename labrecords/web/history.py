@@ -15,7 +15,7 @@ from labrecords.web import grid
 
 PAGE = 50
 # Who entered a part stands in its own history; which record it belongs to is said above the table.
-APART = ("id", "created_at", "created_by")
+APART = ("id", "created_at", "created_by", "is_current")
 
 # Records that have a page of their own.
 PAGES = {
@@ -70,6 +70,7 @@ def own_page(row):
 class AsOf(forms.Form):
     on = forms.CharField(
         label="The record as it was on",
+        required=False,
         widget=forms.DateTimeInput(attrs={"type": "datetime-local", "step": "1"}, format="%Y-%m-%dT%H:%M:%S"),
     )
 
@@ -93,17 +94,17 @@ def page(request, noun, name):
     if "on" in request.GET:
         context["form"] = AsOf(request.GET)
         try:
-            context["then"] = then(row, request.GET["on"], names)
+            on = entry.moment(request.GET["on"], field="on", label="As it was on")
+            trail.check_moment(on)
+            context |= {"then": then(row, on, names), "form": AsOf(initial={"on": timezone.localtime(on)})}
         except Refusal as refusal:
             context["form"].add_error("on", str(refusal))
             status = refusal.status
     return render(request, "labrecords/history/page.html", context, status=status)
 
 
-def then(row, typed, names):
+def then(row, on, names):
     """The record at a moment in words; without fields where it did not exist yet."""
-    on = entry.moment(typed, field="on", label="As it was on")
-    trail.check_moment(on)
     event = trail.as_of(row, on)
     told = {"on": trail.moment(on), "event": event, "fields": [], "parts": []}
     if event is not None:
@@ -113,16 +114,18 @@ def then(row, typed, names):
             for item in trail.tracked_fields(type(row))
             if not item.primary_key
         ]
-        told["parts"] = [_table(model, events) for model, events in trail.parts_as_of(row, on).items() if events]
+        told["parts"] = [_table(row, model, events) for model, events in trail.parts_as_of(row, on).items() if events]
     return told
 
 
-def _table(model, events):
+def _table(row, model, events):
     """Parts as they stood, one a line; a column that all of them leave empty is left out."""
     fields = [
         item
         for item in trail.tracked_fields(model)
-        if item.name not in APART and any(getattr(event, item.attname) not in (None, "", {}) for event in events)
+        if item.name not in APART
+        and item.related_model is not type(row)
+        and any(getattr(event, item.attname) not in (None, "", {}) for event in events)
     ]
     return {
         "title": _plural(model),

@@ -172,6 +172,7 @@ def test_reason_is_asked_only_while_a_stored_reading_is_changed_and_by_keyboard_
     page.reload()
     why = page.locator("#why")
     assert not why.is_visible()
+    page.get_by_role("button", name="Add rows").click()
     cell(page, 1).focus()  # a new value asks for nothing
     page.keyboard.type("4,4")
     assert not why.is_visible()
@@ -197,6 +198,7 @@ def test_save_without_the_reason_leads_to_its_field_with_nothing_lost(opened, pe
     run, page = opened()
     runs.record(by=person, run=run, readings=[runs.Typed("sliding_angle", value="3.5")])
     page.reload()
+    page.get_by_role("button", name="Add rows").click()
     cell(page, 0).fill("3.6")
     cell(page, 1).fill("4.4")
     page.get_by_role("button", name="Save readings").click()
