@@ -115,7 +115,7 @@ class PersonViews(Rows):
     @extend_schema(
         request=body_of(people.set_start_password), responses={200: StartPassword, 403: RefusalShape}, filters=False
     )
-    @action(detail=True, methods=["post"], url_path="start-password")
+    @action(detail=True, methods=["post"], url_path="start-password", keeps_answers=False)
     def start_password(self, request, **address):
         """A password to hand over. The answer is the only place where it is ever shown."""
         said = read(body_of(people.set_start_password), request)

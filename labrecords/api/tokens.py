@@ -44,6 +44,7 @@ class TokenViews(Rows):
     queryset = ApiToken.objects.all()
     serializer_class = TokenRow
     lookup_field = "pk"
+    keeps_answers = False  # one of them is a secret
 
     revoke_token = posts(account.revoke_token, answer=TokenRow, row="token", status=200, path="revoke")
 

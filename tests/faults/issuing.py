@@ -1,5 +1,5 @@
 """Issues the report of a batch in forked processes that are killed at their n-th statement:
-python -m tests.faults.issuing [NAME,…] reads lines “issue BATCH SPECIFICATION N” and says how many steps each took,
+python -m tests.faults.issuing [NAME,…] reads lines “issue ASSESSMENT N” and says how many steps each took,
 0 when it was killed.
 """
 
@@ -17,25 +17,27 @@ def main():
     from labrecords.reports.qualification import issue
 
     for line in sys.stdin:
-        _, batch, specification, step = line.split()
+        _, assessment, step = line.split()
+        reading, writing = os.pipe()
         child = os.fork()
         if not child:
-            os._exit(_issue(issue, batch, specification, int(step)))
-        ended = os.waitpid(child, 0)[1]
-        print(0 if os.WIFSIGNALED(ended) else os.waitstatus_to_exitcode(ended), flush=True)
+            os.write(writing, str(_issue(issue, int(assessment), int(step))).encode())
+            os._exit(0)
+        os.close(writing)
+        os.waitpid(child, 0)
+        with open(reading) as told:
+            print(told.read() or 0, flush=True)
 
 
-def _issue(issue, batch, specification, step):
+def _issue(issue, assessment, step):
     from django.db import connection
 
-    from labrecords.models import Batch, CriterionSet, Person
+    from labrecords.models import Assessment, Person
 
-    by = Person.objects.get(username="first")
-    batch = Batch.objects.get(code=batch)
-    revision = CriterionSet.objects.get(code=specification).revisions.last()
     blow = _Blow(step)
+    by, row = Person.objects.get(username="second"), Assessment.objects.get(pk=assessment)
     with connection.execute_wrapper(blow):
-        issue(by=by, batch=batch, criterion_revision=revision)
+        issue(by=by, assessment=row)
     connection.close()
     return blow.done
 

@@ -16,11 +16,19 @@ from django.utils.crypto import salted_hmac
 
 from labrecords import trail
 from labrecords.actions import coupons, requests
-from labrecords.api import people, refusals, urls
+from labrecords.api import account, people, refusals, urls
 from labrecords.api.repeats import Repeatable
 from labrecords.errors import KeyReused, ReasonMissing
 from labrecords.models import AnsweredRequest, Coupon, Person, Project, Reading, TestRun
-from tests.factories import make_coupon, make_instrument, make_liquid_lot, make_lot, make_method_version, make_run
+from tests.factories import (
+    PASSWORD,
+    make_coupon,
+    make_instrument,
+    make_liquid_lot,
+    make_lot,
+    make_method_version,
+    make_run,
+)
 from tests.labrecords.api.conftest import Caller, make_person
 
 pytestmark = pytest.mark.django_db
@@ -261,7 +269,18 @@ def posting_views():
 
 def test_every_post_of_the_api_takes_a_key_but_those_that_make_or_end_a_token():
     without = {view for view in posting_views() if not issubclass(view, Repeatable)}
-    assert without == {people.SignIn, people.SignOut, refusals.nothing_here.cls}
+    of_own_sign_in = {item.view_class for item in vars(account).values() if hasattr(item, "view_class")}
+    assert without == {people.SignIn, people.SignOut, refusals.nothing_here.cls, *of_own_sign_in}
+
+
+def test_secrets_that_are_shown_once_are_not_kept(quality, administrator):
+    token = {"name": "program", "scope": "read", "password": PASSWORD, "why": "for the rig"}
+    answers = [send(quality, "tokens/", token, "k") for _ in range(2)]
+    person = f"people/{quality.person.username}/start-password/"
+    answers += [send(administrator, person, {"why": "forgotten"}, "k") for _ in range(2)]
+    assert [answer.status_code // 100 for answer in answers] == [2] * 4, [answer.content for answer in answers]
+    assert not any("Idempotency-Replayed" in answer.headers for answer in answers)
+    assert not AnsweredRequest.objects.exists()
 
 
 def test_document_names_the_header_at_every_post_that_takes_it(tmp_path):
@@ -274,4 +293,6 @@ def test_document_names_the_header_at_every_post_that_takes_it(tmp_path):
         if "post" in operations
         and "Idempotency-Key" not in {item["name"] for item in operations["post"].get("parameters", [])}
     }
-    assert silent == {"/api/sign-in/", "/api/sign-out/"}
+    assert {address.split("/")[2] for address in silent} <= {"sign-in", "sign-out", "account", "tokens", "people"}
+    assert {address for address in silent if "people" in address} == {"/api/people/{username}/start-password/"}
+    assert "/api/tokens/" in silent
