@@ -15,6 +15,7 @@ from dataclasses import dataclass
 from django.db import connection, transaction
 from psycopg import sql
 
+from labrecords.actions import signing
 from labrecords.models import Link, Qualification
 from labrecords.postgresql import guards
 
@@ -49,6 +50,7 @@ def breaks(known: dict[int, str] | None = None) -> Iterator[Break]:
             yield from _of_entries(event)
             yield from _of_records(event)
         yield from _of_files()
+        yield from (Break("signatures", sentence) for sentence in signing.broken_signatures())
 
 
 @contextmanager

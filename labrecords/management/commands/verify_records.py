@@ -1,5 +1,6 @@
 """Do records, trail and chain still say the same? Ends with 1 and the first break when they do not."""
 
+import itertools
 import re
 
 from django.core.management.base import BaseCommand, CommandError
@@ -7,6 +8,8 @@ from django.core.management.base import BaseCommand, CommandError
 from labrecords.actions import chain
 from labrecords.errors import ValueRefused
 from labrecords.models import Link, Qualification
+from labrecords.reports import certificate
+from labrecords.reports.unsealing import unsealed
 
 
 class Command(BaseCommand):
@@ -21,7 +24,7 @@ class Command(BaseCommand):
     def handle(self, *, head, all, **_):
         known = chain.noted() | dict(_parsed(text) for text in head)
         found = 0
-        for broken in chain.breaks(known):
+        for broken in itertools.chain(chain.breaks(known), _seals()):
             self.stdout.write(f"{'Broken' if found else 'First break'}: {broken}")
             found += 1
             if not all:
@@ -33,6 +36,20 @@ class Command(BaseCommand):
             f"reports are as they were written. Held against {len(known)} heads noted in reports or given here."
         )
         self.stdout.write(f"Head of the chain: {chain.shown_head()}.")
+
+
+def _seals():
+    """Issued files whose seal is broken, or not by a certificate of this data folder."""
+    own = {certificate.facts_of(known)["fingerprint"] for known in certificate.known()}
+    for report in Qualification.objects.filter(evidence__report__has_key="certificate").iterator(20):
+        opened = unsealed(bytes(report.file), report.report_number)
+        for what, holds, why in opened.proven:
+            if not holds:
+                yield chain.Break(f"report {report.report_number}", f"{what}: {why}")
+        if own and opened.certificate and certificate.facts_of(opened.certificate)["fingerprint"] not in own:
+            yield chain.Break(
+                f"report {report.report_number}", "it was sealed by a certificate that is none of the lab's"
+            )
 
 
 def _parsed(text):
