@@ -220,8 +220,8 @@ def test_steps_of_an_assessment_write_the_issued_file(by, write_file, password_f
     assert printed.splitlines() == [
         str(out), f"verdict: {issued.verdict}", f"report number: {issued.report_number}", f"SHA-256: {digest}",
     ]  # fmt: skip
+    code = issued.criterion_revision.criterion_set.code
     with pytest.raises(UnknownCode, match="revision of"):
-        code = issued.criterion_revision.criterion_set.code
         said("qualify_batch", issued.batch.code, "--criteria", f"{code}:7", "--by", by.username)
 
 
