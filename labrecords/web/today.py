@@ -31,6 +31,7 @@ from labrecords.models import (
 from labrecords.models.assessment import OPEN
 from labrecords.models.run import DRAFT
 from labrecords.visibility import visible
+from labrecords.web.assessments import WORDS
 from labrecords.web.due import SOON_DAYS
 
 MOST = 20  # rows a list; the page is for what is near
@@ -57,11 +58,16 @@ def _page(request):
         "instruments": _calibrations(timezone.localdate()),
         "batches": _batches_to_qualify(seen(Batch.objects.all())),
         "qualifications": issued.order_by("-issued_at")[:8],
-        "waiting": assessments.waiting_for(request.user)[:MOST],
+        "waiting": _waiting(request.user),
     }
     if not context["qualifications"]:
         context["first_day"] = _first_day()
     return render(request, "labrecords/today/today.html", context)
+
+
+def _waiting(person):
+    """(assessment, words of the step that this person may take)"""
+    return [(row, WORDS[assessments.NEXT[row.state]]["button"]) for row in assessments.waiting_for(person)[:MOST]]
 
 
 # What a lab makes before its first report, in this order; a line goes when there is one of it.

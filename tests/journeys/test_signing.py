@@ -75,7 +75,7 @@ def test_report_is_signed_issued_and_replaced_in_under_a_minute_each(demo, size,
     fits(page, "draft")
     page.get_by_label("Your password, once again").fill("not my password")
     page.get_by_role("button", name="Sign as author", exact=True).click()
-    page.get_by_text("this is not the password of").wait_for()
+    page.get_by_role("alert").get_by_text("this is not the password of").wait_for()
     fits(page, "wrong-password")
     way(page, sign_in)
     fits(page, "report")

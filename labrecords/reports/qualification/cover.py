@@ -42,6 +42,7 @@ def head(evidence, title) -> list:
         ("Date of issue", f"{report['issued_at']} (times in this report: {evidence['time_zone']})"),
         ("Authorised by", _authorised(report)),
         ("Reason of this issue", report["why"]),
+        *_amended(report["amends"]),
         ("Earlier reports on this batch", _earlier(report)),
     ]
     names = [paragraph(title, "title"), paragraph(f"Batch {batch['code']}", "subtitle")]
@@ -84,8 +85,15 @@ def _amendment(amends):
     if amends is None:
         return []
     words = {"amends": "Amendment to report", "replaces": "New report in place of report"}
-    line = f"{words[amends['kind']]} {amends['number']}"
-    return [paragraph(line, "verdict"), paragraph(f"{line}, issued {amends['issued_at']}: {amends['reason']}", "note")]
+    return [paragraph(f"{words[amends['kind']]} {amends['number']}", "verdict")]
+
+
+def _amended(amends):
+    if amends is None:
+        return []
+    label = {"amends": "Amended report", "replaces": "Replaced report"}[amends["kind"]]
+    told = f"{amends['number']}, issued {amends['issued_at']}, {amends['verdict']}; it stays on record as it was issued"
+    return [(label, told), ("What changes and why", amends["reason"])]
 
 
 def _authorised(report):
