@@ -12,7 +12,7 @@ from django.utils import timezone
 from labrecords import access, content
 from labrecords.actions import chain, qualifications, signing
 from labrecords.actions.evidence.stored import moment
-from labrecords.actions.rows import hold, write
+from labrecords.actions.rows import hold, now, write
 from labrecords.actions.signing import signed
 from labrecords.errors import NotFromThisState, OnItsWay, PreparedAnew, RecordsChanged, ValueRefused
 from labrecords.models import Assessment, AssessmentVersion, Laboratory, Qualification, Signature
@@ -100,7 +100,7 @@ def issue(*, by, why="qualification issued", assessment, render, version=None, i
         raise _not_from(assessment, ISSUED)
     kept = _to_be_signed(assessment)
     _check_amended(assessment)
-    issued_at = issued_at or timezone.now()
+    issued_at = issued_at or now()
     evidence = kept.evidence | {"report": kept.evidence["report"] | _report(by, why, assessment, issued_at)}
     file = render(evidence)
     report = write(

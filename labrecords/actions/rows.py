@@ -1,7 +1,9 @@
 """Writing and finding single rows: checked before written, refused in the lab's words."""
 
+from datetime import datetime
+
 from django.core.exceptions import ValidationError
-from django.db import IntegrityError, transaction
+from django.db import IntegrityError, connection, transaction
 
 from labrecords.errors import UnknownCode, ValueRefused
 from labrecords.models import Coupon
@@ -30,6 +32,13 @@ def check_fields(row):
     except ValidationError as problem:
         field, messages = next(iter(problem.message_dict.items()))
         raise _refused(row, field, messages[0]) from None
+
+
+def now() -> datetime:
+    """The time by the database's clock: what a record says of itself does not hang on the clock of this process."""
+    with connection.cursor() as cursor:
+        cursor.execute("SELECT clock_timestamp()")
+        return cursor.fetchone()[0]
 
 
 def hold(coupon_ids) -> list[Coupon]:

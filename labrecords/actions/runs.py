@@ -9,7 +9,7 @@ from labrecords.actions import analyses
 from labrecords.actions.instruments import check_in_service
 from labrecords.actions.lots import check_lot, check_time
 from labrecords.actions.methods import checked_settings
-from labrecords.actions.rows import check_fields, hold, write
+from labrecords.actions.rows import check_fields, hold, now, write
 from labrecords.actions.typed import (
     Typed,
     check_complete,
@@ -132,7 +132,7 @@ def complete(*, by, why="run complete", run, version=None):
     if run.state != DRAFT:
         raise NotFromThisState(field="run", noun="Run", code=run.code, state=RUN_STATES[run.state], target="complete")
     check_complete(run)
-    run.state, run.completed_by, run.completed_at = COMPLETE, by, timezone.now()
+    run.state, run.completed_by, run.completed_at = COMPLETE, by, now()
     run.version += 1
     return write(run)
 
@@ -161,7 +161,7 @@ def review(*, by, why="reviewed", run, version=None):
             value=by.full_name,
             rule="took part in this run; another person reviews it",
         )
-    run.state, run.reviewed_by, run.reviewed_at = REVIEWED, by, timezone.now()
+    run.state, run.reviewed_by, run.reviewed_at = REVIEWED, by, now()
     run.version += 1
     return write(run)
 
