@@ -182,12 +182,19 @@ def parts_of(model) -> list:
     ]
 
 
-def parts_as_of(row, on) -> dict:
+def parts(by, row):
+    """(model, rows) of each kind of part, without the rows that this person may not see."""
+    for relation in parts_of(type(row)):
+        yield relation.related_model, rows_of(by, relation.related_model).filter(**{relation.field.attname: row.pk})
+
+
+def parts_as_of(by, row, on) -> dict:
     """The events of the parts that stood at a moment, by their model; what had been replaced by then is left out."""
     standing = {}
     for relation in parts_of(type(row)):
         model, owner = relation.related_model, relation.field.attname
-        events = event_model(model).objects.filter(**{owner: row.pk}, pgh_created_at__lte=on)
+        seen = rows_of(by, model).order_by()
+        events = event_model(model).objects.filter(**{owner: row.pk}, pgh_created_at__lte=on, pgh_obj__in=seen)
         events = with_names(events.order_by("pgh_obj_id", "-pgh_id").distinct("pgh_obj_id"))
         standing.setdefault(model, []).extend(event for event in events if getattr(event, "is_current", True))
     return standing

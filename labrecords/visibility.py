@@ -1,4 +1,5 @@
 """Whose rows a person may see. Each model says once, as `PROJECT`, how its rows lead to a project; the rest follows.
+Rows that are one person's own say so as `OWNER`: nobody else sees them, whatever the role.
 
 What a person may not see is, for that person, not there: lists leave it out, and a code or number that names it is
 answered like one that was never given.
@@ -38,7 +39,9 @@ class Sight:
 
     def narrow(self, rows: QuerySet) -> QuerySet:
         """Of these rows the ones that the person may see."""
-        paths = paths_of(rows.model)
+        paths, owner = paths_of(rows.model), owner_of(rows.model)
+        if owner:
+            return rows.filter(**{owner: self.person.pk}) if self.person else rows.none()
         if self.sees == access.EVERY:
             return rows.all()
         if self.sees == access.OWN:
@@ -59,7 +62,9 @@ class Sight:
 
     def has_limits(self, model) -> bool:
         """Whether any row of the model could be one that the person may not see."""
-        return self.sees == access.OWN or bool(self.sees == access.OPEN and paths_of(model) and self.hidden)
+        if self.sees == access.OWN or owner_of(model):
+            return True
+        return bool(self.sees == access.OPEN and paths_of(model) and self.hidden)
 
 
 def visible(rows: QuerySet, person=None) -> QuerySet:
@@ -98,6 +103,11 @@ def paths_of(model) -> tuple:
     if declared is None:
         return ()
     return (declared,) if isinstance(declared, str) else declared
+
+
+def owner_of(model) -> str:
+    """The field with the one person whose own the rows are; nothing where they are the lab's."""
+    return getattr(model, "OWNER", "")
 
 
 def _own(person):

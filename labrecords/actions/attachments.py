@@ -7,7 +7,7 @@ import hashlib
 from django.db import transaction
 from django.db.models import Sum
 
-from labrecords.actions import content
+from labrecords.actions import content, projects
 from labrecords.actions.rows import write
 from labrecords.errors import ValueRefused
 from labrecords.models import Attachment, StoredFile
@@ -27,7 +27,13 @@ def add(*, by, why="file attached", owner, name, data, note=""):
 
 @verb
 def keep_import(*, by, why="imported file kept", runs, name, data):
-    """The file that readings were imported from, kept beside each of the runs it made. Returns the attachments."""
+    """The file that readings were imported from, kept beside each of the runs it made. Returns the attachments.
+
+    Each run shows the whole file, so runs of a members-only project and others do not come from one file.
+    """
+    first, *others = {run.coupon.project_id: run.coupon for run in runs}.values()
+    for coupon in others:
+        projects.keep_together(coupon, first)
     name = content.plain_name(name)
     content.check_size(name, data)
     stored = _stored(by, "csv", data)

@@ -5,6 +5,7 @@ from labrecords.actions.rows import write
 from labrecords.errors import InstrumentOutOfService, ValueRefused
 from labrecords.models import Calibration, Instrument, Qualification, TestRun
 from labrecords.trail import verb
+from labrecords.visibility import visible
 
 
 @verb
@@ -45,10 +46,14 @@ def check_in_service(instrument, observed_at):
         raise InstrumentOutOfService(instrument=instrument.code, since=instrument.in_doubt_from)
 
 
-def affected(instrument):
-    """Runs read with it since it is in doubt, and reports that rest on one of them; nothing when it is in no doubt."""
+def affected(instrument, *, by=None):
+    """Runs read with it since it is in doubt, and reports that rest on one of them; nothing when it is in no doubt.
+
+    `by`: who looks; without a person, what is open to the lab.
+    """
     if instrument.in_doubt_from is None:
         return TestRun.objects.none(), Qualification.objects.none()
     runs = instrument.runs.filter(observed_at__date__gte=instrument.in_doubt_from).with_names()
     reports = Qualification.objects.filter(batch__members__coupon__runs__in=runs.values("pk")).distinct()
+    runs, reports = visible(runs, by), visible(reports, by)
     return runs, reports.select_related("batch", "issued_by").defer("file", "evidence")

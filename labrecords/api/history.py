@@ -62,7 +62,7 @@ def _told(change):
     }
 
 
-def past(row, asked):
+def past(by, row, asked):
     """The row at the moment that a request asks for, as `Past` writes it."""
     unknown = sorted(set(asked) - {"on"})
     if unknown:
@@ -71,7 +71,7 @@ def past(row, asked):
     trail.check_moment(on)
     event = trail.as_of(row, on)
     said = event.pgh_context.metadata if event else {}
-    parts = trail.parts_as_of(row, on) if event else {}
+    parts = trail.parts_as_of(by, row, on) if event else {}
     return {
         "on": on,
         "existed": event is not None,
@@ -146,4 +146,4 @@ class PastView(APIView):
     )
     def get(self, request, noun, name):
         """Any record as it was at a moment."""
-        return Response(Past(past(_found(request, noun, name), request.query_params.dict())).data)
+        return Response(Past(past(request.user, _found(request, noun, name), request.query_params.dict())).data)

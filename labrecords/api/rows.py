@@ -102,7 +102,7 @@ class Rows(Repeatable, mixins.ListModelMixin, mixins.RetrieveModelMixin, viewset
     def as_of(self, request, **address):
         """The record as it was at a moment: its fields, and what belonged to it."""
         access.check(request.user, "history.look")
-        return Response(Past(past(self.get_object(), request.query_params.dict())).data)
+        return Response(Past(past(request.user, self.get_object(), request.query_params.dict())).data)
 
 
 def posts(verb, body=Body, answer=None, *, row="", owner="", many=False, status=201, path=None, call=None):

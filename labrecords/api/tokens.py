@@ -11,7 +11,6 @@ from labrecords.api.bodies import Row, RowBody, stored_fields
 from labrecords.api.fields import Whole
 from labrecords.api.refusals import RefusalShape
 from labrecords.api.rows import Rows, body_of, posts, read
-from labrecords.errors import UnknownCode
 from labrecords.models import ApiToken
 
 
@@ -39,7 +38,9 @@ class IssuedToken(TokenRow):
 
 
 class TokenViews(Rows):
-    """Nobody sees another person's tokens."""
+    """Nobody sees another person's tokens: `OWNER` of the model says so."""
+
+    noun = "account"
 
     queryset = ApiToken.objects.all()
     serializer_class = TokenRow
@@ -47,15 +48,6 @@ class TokenViews(Rows):
     keeps_answers = False  # one of them is a secret
 
     revoke_token = posts(account.revoke_token, answer=TokenRow, row="token", status=200, path="revoke")
-
-    def get_queryset(self):
-        return super().get_queryset().filter(person=self.request.user) if self.request else self.queryset.none()
-
-    def find(self, name):
-        found = super().find(name)
-        if found.person_id != self.request.user.pk:
-            raise UnknownCode(field="pk", noun="API token", value=name)
-        return found
 
     @extend_schema(
         request=body_of(account.issue_token, TokenBody), responses={201: IssuedToken, 403: RefusalShape}, filters=False

@@ -18,6 +18,7 @@ class ApiToken(models.Model):
     """What is known of an API token. The key itself is shown once; knox keeps its digest while it is valid."""
 
     PROJECT = None
+    OWNER = "person"
 
     person = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="api_tokens", editable=False)
     name = models.CharField(max_length=60, help_text="What uses it.")

@@ -15,6 +15,7 @@ from labrecords import sign_in
 from labrecords.actions import account
 from labrecords.models import ApiToken
 from labrecords.reports.qr import qr_svg
+from labrecords.visibility import visible
 from labrecords.web.forms import WholeField, accepted, form_of, reason_field
 from labrecords.web.session import code_field, password_field
 
@@ -41,7 +42,7 @@ class EndForm(forms.Form):
 
 
 def page(request):
-    tokens = ApiToken.objects.filter(person=request.user)[:50]
+    tokens = visible(ApiToken.objects.all(), request.user)[:50]
     return render(request, "labrecords/account/page.html", {"tokens": tokens, "now": timezone.now()})
 
 
@@ -66,7 +67,7 @@ def issue_token(request):
 
 @require_POST
 def revoke_token(request, pk):
-    token = get_object_or_404(ApiToken, pk=pk, person=request.user)
+    token = get_object_or_404(visible(ApiToken.objects.all(), request.user), pk=pk)
     account.revoke_token(by=request.user, token=token)
     messages.success(request, f"Token {token.name} works no more.")
     return redirect("account")

@@ -86,7 +86,7 @@ def page(request, noun, name):
         "page": told,
         "entries": [shown(change, names) for change in told],
         "not_kept": trail.untracked_labels(type(row)),
-        "parts": _parts(row),
+        "parts": _parts(request.user, row),
         "readings": readings_beside(row, names) if isinstance(row, TestRun) else [],
         "form": AsOf(initial={"on": timezone.localtime()}),
     }
@@ -96,14 +96,14 @@ def page(request, noun, name):
         try:
             on = entry.moment(request.GET["on"], field="on", label="As it was on")
             trail.check_moment(on)
-            context |= {"then": then(row, on, names), "form": AsOf(initial={"on": timezone.localtime(on)})}
+            context |= {"then": then(request.user, row, on, names), "form": AsOf(initial={"on": timezone.localtime(on)})}
         except Refusal as refusal:
             context["form"].add_error("on", str(refusal))
             status = refusal.status
     return render(request, "labrecords/history/page.html", context, status=status)
 
 
-def then(row, on, names):
+def then(by, row, on, names):
     """The record at a moment in words; without fields where it did not exist yet."""
     event = trail.as_of(row, on)
     told = {"on": trail.moment(on), "event": event, "fields": [], "parts": []}
@@ -114,7 +114,7 @@ def then(row, on, names):
             for item in trail.tracked_fields(type(row))
             if not item.primary_key
         ]
-        told["parts"] = [_table(row, model, events) for model, events in trail.parts_as_of(row, on).items() if events]
+        told["parts"] = [_table(row, model, events) for model, events in trail.parts_as_of(by, row, on).items() if events]
     return told
 
 
@@ -134,16 +134,11 @@ def _table(row, model, events):
     }
 
 
-def _parts(row):
+def _parts(by, row):
     """Rows that belong to this one and have a history of their own, by kind."""
-    found = []
-    for relation in trail.parts_of(type(row)):
-        model = relation.related_model
-        # Readings have a table of their own.
-        rows = [] if model is Reading else list(getattr(row, relation.get_accessor_name()).all()[:PAGE])
-        if rows:
-            found.append({"title": _plural(model), "rows": rows})
-    return found
+    # Readings have a table of their own.
+    found = {model: list(rows[:PAGE]) for model, rows in trail.parts(by, row) if model is not Reading}
+    return [{"title": _plural(model), "rows": rows} for model, rows in found.items() if rows]
 
 
 def _plural(model):

@@ -81,7 +81,7 @@ def _service(request, form, action, instrument, **page):
 def affected(request, code):
     """What an instrument in doubt touches: runs and issued reports."""
     instrument = find(Instrument, code)
-    runs, reports = instruments.affected(instrument)
+    runs, reports = instruments.affected(instrument, by=request.user)
     page = {"instrument": instrument, "runs": runs, "reports": reports}
     return render(request, "labrecords/instruments/affected.html", page)
 
