@@ -198,6 +198,13 @@ class NothingToJudge(Refusal):
     status = 409
 
 
+class ReportIncomplete(Refusal):
+    """The report on batch {batch} would lack what a test report has to say: {items}. Enter it, or note a deviation of the batch that names it, with the reason."""
+
+    field = "batch"
+    status = 409
+
+
 class SigningRefused(Refusal):
     """Not signed: this is not the password of {who}."""
 

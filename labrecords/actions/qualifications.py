@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import analysis
 from analysis import TREATED
-from labrecords.actions.evidence import Stored, gather
+from labrecords.actions.evidence import Stored, gather, required
 from labrecords.actions.evidence.stored import record_for
-from labrecords.errors import NothingToJudge, UnknownCode, ValueRefused
+from labrecords.errors import NothingToJudge, ReportIncomplete, UnknownCode, ValueRefused
 from labrecords.models import Laboratory, Qualification
 from labrecords.visibility import visible
 
@@ -14,7 +14,12 @@ from labrecords.visibility import visible
 def assemble(batch, criterion_revision) -> dict:
     """What the report prints, but for number, date and name of its issue; refuses what cannot be judged."""
     stored = Stored(batch, criterion_revision)
-    return gather(stored, _judged(stored))
+    evidence = gather(stored, _judged(stored))
+    if lacking := required.missing(evidence):
+        raise ReportIncomplete(
+            batch=batch.code, items="; ".join(f"{item.name} (item {item.letter}; {item.where})" for item in lacking)
+        )
+    return evidence
 
 
 def outcome(batch, criterion_revision) -> analysis.Judgement:
