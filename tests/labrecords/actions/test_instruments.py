@@ -9,8 +9,7 @@ from django.utils import timezone
 from labrecords.actions import instruments
 from labrecords.errors import InstrumentOutOfService, ValueRefused
 from labrecords.models import TestRun
-from labrecords.reports.qualification import issue
-from tests.factories import make_criteria, make_instrument, make_person, make_run, make_tested_batch
+from tests.factories import issue_report, make_criteria, make_instrument, make_person, make_run, make_tested_batch
 
 pytestmark = pytest.mark.django_db
 
@@ -32,7 +31,7 @@ def withdrawn(by, instrument, day=2):
 
 def test_runs_and_reports_since_the_last_good_check_are_listed(by, client):
     batch = make_tested_batch(by, n=3, drops=3)
-    report = issue(by=by, batch=batch, criterion_revision=make_criteria(by))
+    report = issue_report(batch, make_criteria(by))
     read = TestRun.objects.filter(coupon__memberships__batch=batch)
     rig = read.first().instrument
     other = make_run(by)
@@ -64,7 +63,7 @@ def test_report_issued_later_says_which_readings_are_in_doubt(by):
     batch = make_tested_batch(by, n=3, drops=3)
     rig = TestRun.objects.filter(coupon__memberships__batch=batch).first().instrument
     withdrawn(by, rig)
-    report = issue(by=by, batch=batch, criterion_revision=make_criteria(by))
+    report = issue_report(batch, make_criteria(by))
     told = [row["what"] for row in report.evidence["deviations"]]
     assert f"Instrument {rig.code} was taken out of service; its readings are in doubt from 2026-03-02 on" in told
 

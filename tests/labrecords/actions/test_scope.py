@@ -3,8 +3,14 @@
 import pytest
 
 from labrecords.actions import runs
-from labrecords.reports.qualification import issue
-from tests.factories import make_criteria, make_method_version, make_person, make_run, make_tested_batch
+from tests.factories import (
+    issue_report,
+    make_criteria,
+    make_method_version,
+    make_person,
+    make_run,
+    make_tested_batch,
+)
 
 pytestmark = pytest.mark.django_db
 
@@ -22,7 +28,7 @@ def with_cross_cut(by, thickness_um=20):
 def test_cross_cut_on_a_textured_coupon_prints_as_a_deviation():
     # published: scope of ISO 2409:2020 (not suitable for textured coatings), as its public preview gives it
     by = make_person("quality")
-    report = issue(by=by, batch=with_cross_cut(by), criterion_revision=make_criteria(by))
+    report = issue_report(with_cross_cut(by), make_criteria(by))
     [row] = [row for row in report.evidence["deviations"] if "cross-cut" in row["what"]]
     assert "not suitable for textured coatings" in row["what"]
     assert row["impact"] == "the result is outside what the cited method covers"
@@ -30,5 +36,5 @@ def test_cross_cut_on_a_textured_coupon_prints_as_a_deviation():
 
 def test_method_within_its_scope_is_no_deviation():
     by = make_person("quality")
-    report = issue(by=by, batch=make_tested_batch(by, n=2, drops=2), criterion_revision=make_criteria(by))
+    report = issue_report(make_tested_batch(by, n=2, drops=2), make_criteria(by))
     assert not [row for row in report.evidence["deviations"] if "scope" in row["what"]]

@@ -11,8 +11,7 @@ import pytest
 from labrecords.actions import chain, runs
 from labrecords.exchange.record_copy import copy_of
 from labrecords.models import TestRun
-from labrecords.reports.qualification import issue
-from tests.factories import make_criteria, make_person, make_run, make_tested_batch, sliding
+from tests.factories import issue_report, make_criteria, make_person, make_run, make_tested_batch, sliding
 
 pytestmark = pytest.mark.django_db(transaction=True)
 
@@ -72,7 +71,7 @@ def test_copy_of_a_run_holds_corrected_readings_with_reasons_and_fits_the_chain(
 
 def test_copy_of_a_report_holds_its_file_byte_for_byte():
     by = make_person()
-    report = issue(by=by, batch=make_tested_batch(by, n=2, drops=2), criterion_revision=make_criteria(by))
+    report = issue_report(make_tested_batch(by, n=2, drops=2), make_criteria(by))
     data = copy_of(report)
     assert check(data) == []
     assert zipfile.ZipFile(io.BytesIO(data)).read(f"files/qualification-{report.pk}.pdf") == bytes(report.file)

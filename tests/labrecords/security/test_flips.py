@@ -13,8 +13,7 @@ from psycopg import sql
 from labrecords.actions import chain
 from labrecords.models import Person
 from labrecords.postgresql import guards
-from labrecords.reports.qualification import issue
-from tests.factories import make_lab, make_person, make_shedding_criteria, make_tested_batch
+from tests.factories import issue_report, make_lab, make_person, make_shedding_criteria, make_tested_batch
 
 SEED = 20261125
 # Sign-in data that change by themselves, and the bookkeeping of a context beside what it says.
@@ -31,7 +30,7 @@ def records(transactional_db):
     quality = make_person("quality")
     make_lab(quality)
     batch = make_tested_batch(quality, n=2, drops=2, reviewer=make_person("reviewer"))
-    issue(by=quality, batch=batch, criterion_revision=make_shedding_criteria(quality))
+    issue_report(batch, make_shedding_criteria(quality))
     assert list(chain.breaks(chain.noted())) == []
 
 
