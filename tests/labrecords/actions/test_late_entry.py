@@ -13,8 +13,14 @@ from labrecords import trail
 from labrecords.actions import qualifications, runs
 from labrecords.models import Reading
 from labrecords.models.run import LATE_AFTER, lateness
-from labrecords.reports.qualification import issue
-from tests.factories import make_person, make_run, make_shedding_criteria, make_tested_batch, sliding
+from tests.factories import (
+    issue_report,
+    make_person,
+    make_run,
+    make_shedding_criteria,
+    make_tested_batch,
+    sliding,
+)
 
 pytestmark = pytest.mark.django_db
 
@@ -87,6 +93,6 @@ def test_report_says_which_runs_were_entered_late(person):
     run = runs.TestRun.objects.for_batch(batch).first()
     days = (run.created_at - run.observed_at).days
     assert {row["entered_late"] for row in qualifications.assemble(batch, revision)["runs"]} == {f"{days} d"}
-    file = issue(by=person, batch=batch, criterion_revision=revision).file
+    file = issue_report(batch, revision).file
     text = " ".join(page.extract_text() for page in PdfReader(io.BytesIO(bytes(file))).pages)
     assert f"entered late: {days} d after it was read" in re.sub(r"\s+", " ", text)

@@ -182,13 +182,15 @@ def test_database_keeps_memberships(keeper, stranger, project, change):
 
 
 def test_customer_sees_reports_of_own_projects_and_nothing_else(keeper, project):
-    from labrecords.reports.qualification import issue
-    from tests.factories import make_tested_batch
+    from tests.factories import issue_report, make_tested_batch
 
     customer = make_person("customer")
     specification = make_criteria(keeper)
     batch = make_tested_batch(keeper, n=1, drops=3, control=False, project=project)
-    report = issue(by=keeper, batch=batch, criterion_revision=specification)
+    author, reviewer = make_person("developer"), make_person("reviewer")
+    for person in (author, reviewer):
+        projects.admit(by=keeper, project=project, person=person)
+    report = issue_report(batch, specification, author=author, reviewer=reviewer, approver=keeper)
     assert not visible(Qualification.objects.all(), customer).exists()
     projects.admit(by=keeper, project=project, person=customer)
     assert list(visible(Qualification.objects.all(), customer)) == [report]

@@ -14,8 +14,8 @@ from labrecords.actions import coupons, laboratory, processing, runs
 from labrecords.errors import FileRefused, ReasonMissing
 from labrecords.exchange.readings import import_file
 from labrecords.models import Laboratory, Reading, TestRun
-from labrecords.reports.qualification import issue
 from tests.factories import (
+    issue_report,
     make_batch,
     make_coupon,
     make_lab,
@@ -98,7 +98,7 @@ def live(person):
     """A life of records in which nobody gives a reason of their own where the verb has one."""
     reviewer = make_person("reviewer")
     batch = make_tested_batch(person, n=2, reviewer=reviewer)
-    issue(by=person, batch=batch, criterion_revision=make_shedding_criteria(person))
+    issue_report(batch, make_shedding_criteria(person))
     parent = make_coupon(person)
     coupons.split(by=person, coupon=parent, pieces=[{"mark": "L"}, {"mark": "R"}])
     late = make_batch(person, n=1)

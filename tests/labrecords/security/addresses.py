@@ -6,8 +6,11 @@ from django.urls import URLPattern, get_resolver
 
 from labrecords.actions import processing
 from labrecords.models import Analysis, Coupon, Deviation, ProcessRecord, Reading, TestRun
-from labrecords.reports.qualification import issue
-from tests.factories import make_shedding_criteria, make_tested_batch
+from tests.factories import (
+    issue_report,
+    make_shedding_criteria,
+    make_tested_batch,
+)
 
 
 def patterns(found=None, prefix="/"):
@@ -26,7 +29,7 @@ class World:
     def __init__(self, person):
         batch = make_tested_batch(person, n=2, drops=3)
         self.person, self.batch = person, batch
-        issued = issue(by=person, batch=batch, criterion_revision=make_shedding_criteria(person))
+        issued = issue_report(batch, make_shedding_criteria(person))
         processing.note_deviation(by=person, batch=batch, what="late", reason="lift stood still")
         run, coupon = TestRun.objects.first(), Coupon.objects.first()
         statistic = Analysis.objects.get(run=run, is_current=True).content["statistics"][0]["key"]

@@ -8,8 +8,12 @@ from django.urls import reverse
 
 from labrecords.actions import projects
 from labrecords.models import ProjectMember
-from labrecords.reports.qualification import issue
-from tests.factories import make_criteria, make_person, make_tested_batch
+from tests.factories import (
+    issue_report,
+    make_criteria,
+    make_person,
+    make_tested_batch,
+)
 
 pytestmark = pytest.mark.django_db
 
@@ -55,11 +59,11 @@ def test_switch_of_members_only(page, person, project):
 
 
 def test_customer_comes_in_at_own_reports(person, project):
-    report = issue(
-        by=person,
-        batch=make_tested_batch(person, n=1, drops=3, control=False, project=project),
-        criterion_revision=make_criteria(person),
-    )
+    author, reviewer = make_person("developer"), make_person("reviewer")
+    for signer in (author, reviewer):
+        projects.admit(by=person, project=project, person=signer)
+    batch = make_tested_batch(person, n=1, drops=3, control=False, project=project)
+    report = issue_report(batch, make_criteria(person), author=author, reviewer=reviewer, approver=person)
     customer = make_person("customer")
     client = signed_in(customer)
     assert report.report_number not in client.get("/", follow=True).text

@@ -3,21 +3,18 @@
 import pytest
 from django.urls import reverse
 
-from labrecords.actions import qualifications
 from labrecords.reports import certificate
-from labrecords.reports.qualification import issue, package, verification
-from tests.factories import make_shedding_criteria, make_tested_batch
+from labrecords.reports.qualification import package, verification
+from tests.factories import issue_report, make_shedding_criteria, make_tested_batch
 
 
 @pytest.fixture
 def tested(person):
-    return {"by": person, "batch": make_tested_batch(person, n=3, drops=4)} | {
-        "criterion_revision": make_shedding_criteria(person)
-    }
+    return make_tested_batch(person, n=3, drops=4), make_shedding_criteria(person)
 
 
 def test_page_lists_what_is_attached_and_how_to_verify_it(page, tested):
-    made = issue(**tested)
+    made = issue_report(*tested)
     text = page.get(reverse("qualification", args=[made.report_number])).text
     for name, what in package.ABOUT.items():
         assert f"<code>{name}</code>" in text
@@ -29,7 +26,7 @@ def test_page_lists_what_is_attached_and_how_to_verify_it(page, tested):
 
 
 def test_a_report_of_before_the_seal_promises_no_attachments(page, tested):
-    made = qualifications.issue(render=lambda evidence: b"%PDF-1.4 unsealed", **tested)
+    made = issue_report(*tested, render=lambda evidence: b"%PDF-1.4 unsealed")
     text = page.get(reverse("qualification", args=[made.report_number])).text
     assert made.sha256 in text
     assert "Attached to the file" not in text
@@ -38,7 +35,7 @@ def test_a_report_of_before_the_seal_promises_no_attachments(page, tested):
 
 @pytest.mark.parametrize("address", ["qualification-file", "/api/qualifications/{}/file/"])
 def test_the_file_that_is_handed_out_verifies(address, page, tested):
-    made = issue(**tested)
+    made = issue_report(*tested)
     url = address.format(made.report_number) if "/" in address else reverse(address, args=[made.report_number])
     answer = page.get(url)
     known = {certificate.fingerprint(row) for row in certificate.known()}
