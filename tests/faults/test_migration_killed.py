@@ -6,7 +6,7 @@ import time
 
 import pytest
 
-from tests.faults.figures import Figures
+from tests.faults.figures import Figures, long
 from tests.faults.migrating import fingerprint
 from tests.faults.site import Site
 from tests.labrecords.postgresql.lab import new_folder
@@ -92,7 +92,7 @@ def _wait_for_its_worker(site):
         time.sleep(0.02)
 
 
-@pytest.mark.parametrize("kills", [3, pytest.param(50, marks=pytest.mark.slow)])
+@pytest.mark.parametrize("kills", [3, pytest.param(long(50), marks=pytest.mark.slow)])
 def test_kill_9_of_migrate_leaves_no_half_migration(empty, states, draw, kills):
     found = kill_migrations(empty, states, draw, kills)
     assert found.is_clean, found

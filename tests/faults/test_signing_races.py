@@ -7,7 +7,7 @@ import time
 
 import pytest
 
-from tests.faults.figures import Figures
+from tests.faults.figures import Figures, long
 from tests.faults.load import Client
 
 SEED = """
@@ -146,7 +146,7 @@ def run_race(site, seconds, removed=""):
     ).tell()
 
 
-@pytest.mark.parametrize("seconds", [8, pytest.param(240, marks=pytest.mark.slow)])
+@pytest.mark.parametrize("seconds", [8, pytest.param(long(240), marks=pytest.mark.slow)])
 def test_report_prints_the_records_as_they_were_when_it_was_issued(site, seconds):
     found = run_race(site, seconds)
     assert found.tried >= 1
