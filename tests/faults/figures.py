@@ -33,6 +33,11 @@ class Figures:
         return self
 
 
+def long(n):
+    """Of a long run as it is meant to be, the share that LABRECORDS_FAULT_SHARE allows; figures say what was done."""
+    return max(round(n * float(os.environ.get("LABRECORDS_FAULT_SHARE", "1"))), 1)
+
+
 def bound(n):
     """Upper 95 % bound [%] of a rate that was not seen in n tries: 100 (1 - 0.05^(1/n))."""
     return round(100 * (1 - 0.05 ** (1 / n)), 2) if n else 100.0

@@ -8,6 +8,7 @@ from contextlib import suppress
 import psutil
 import pytest
 
+from tests.faults.figures import long
 from tests.faults.load import Load
 from tests.faults.stored import check
 
@@ -44,7 +45,7 @@ def _cut_one(head, draw):
     return 0
 
 
-@pytest.mark.parametrize("cuts", [25, pytest.param(500, marks=pytest.mark.slow)])
+@pytest.mark.parametrize("cuts", [25, pytest.param(long(500), marks=pytest.mark.slow)])
 def test_cut_connections_lose_halve_and_double_nothing_and_tell_no_trace(site, draw, cuts):
     found, load = cut_connections(site, draw, cuts)
     assert found.is_clean, (found, load.refused[:3])

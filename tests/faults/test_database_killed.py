@@ -4,6 +4,7 @@ import time
 
 import pytest
 
+from tests.faults.figures import long
 from tests.faults.load import Load
 from tests.faults.stored import check, half_runs
 
@@ -30,7 +31,7 @@ def kill_database_server(site, draw, kills, removed="", until_lost=False):
         return check(site, load, name, len(recoveries), seconds, note, half).tell(), load
 
 
-@pytest.mark.parametrize("kills", [20, pytest.param(200, marks=pytest.mark.slow)])
+@pytest.mark.parametrize("kills", [20, pytest.param(long(200), marks=pytest.mark.slow)])
 def test_kill_9_of_the_database_loses_halves_and_doubles_nothing(site, draw, kills):
     found, load = kill_database_server(site, draw, kills)
     assert found.acknowledged > kills

@@ -6,6 +6,7 @@ import sys
 
 import pytest
 
+from tests.faults.figures import long
 from tests.labrecords.postgresql.lab import CHECKOUT, IS_ROOT, new_folder, remove
 
 
@@ -35,8 +36,8 @@ def fill_disk(disk, fills, removed=""):
     ("disk", "fills"),
     [
         ("data", 1),
-        pytest.param("data", 20, marks=pytest.mark.slow),
-        pytest.param("log", 20, marks=pytest.mark.slow),
+        pytest.param("data", long(20), marks=pytest.mark.slow),
+        pytest.param("log", long(20), marks=pytest.mark.slow),
     ],
 )
 def test_full_disk_acknowledges_nothing_that_is_not_stored_and_room_heals_it(disk, fills):

@@ -5,7 +5,7 @@ import time
 
 import pytest
 
-from tests.faults.figures import Figures
+from tests.faults.figures import Figures, long
 from tests.faults.histories import anomalies, record
 from tests.faults.load import Client
 
@@ -48,7 +48,7 @@ def make_history(site, seconds, removed="", count=20):
     return history, found
 
 
-@pytest.mark.parametrize("seconds", [8, pytest.param(300, marks=pytest.mark.slow)])
+@pytest.mark.parametrize("seconds", [8, pytest.param(long(300), marks=pytest.mark.slow)])
 def test_history_of_sixteen_clients_on_twenty_runs_has_no_anomaly(site, seconds):
     history, found = make_history(site, seconds)
     assert found == []
@@ -100,7 +100,7 @@ def _save_both(clients, run, version):
     return [answer for answer in answers if answer.status == 200]
 
 
-@pytest.mark.parametrize("tries", [40, pytest.param(800, marks=pytest.mark.slow)])
+@pytest.mark.parametrize("tries", [40, pytest.param(long(800), marks=pytest.mark.slow)])
 def test_second_of_two_who_save_the_same_run_gets_a_conflict(site, tries):
     found = save_at_once(site, tries)
     assert found.acknowledged == tries

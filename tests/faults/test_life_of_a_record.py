@@ -1,19 +1,17 @@
 """F9: Hypothesis lives the lives of records against a real PostgreSQL, and finds planted bugs."""
 
-import os
 import time
 
 import pytest
 from hypothesis import HealthCheck, Phase, settings
 from hypothesis.stateful import run_state_machine_as_test
 
-from tests.faults.figures import Figures
+from tests.faults.figures import Figures, long
 from tests.faults.life import Life, Materials
 from tests.faults.planted import PLANTED
 
 pytestmark = pytest.mark.django_db(transaction=True)
 QUICK = ["correction overwrites", "version is not checked", "readings can be deleted"]
-LIVES = int(os.environ.get("LABRECORDS_LIVES", "300"))  # of the long run
 
 
 def live(lives, steps, shrink=True):
@@ -44,7 +42,7 @@ def live(lives, steps, shrink=True):
 
 
 @pytest.mark.parametrize(
-    ("lives", "steps"), [(6, 40), pytest.param(LIVES, 50, marks=pytest.mark.slow)], ids=["short", "long"]
+    ("lives", "steps"), [(6, 40), pytest.param(long(2000), 50, marks=pytest.mark.slow)], ids=["short", "long"]
 )
 def test_lives_of_records_go_as_the_model_says(lives, steps):
     followed, seconds = live(lives, steps)

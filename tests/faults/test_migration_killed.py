@@ -6,7 +6,7 @@ import time
 
 import pytest
 
-from tests.faults.figures import Figures
+from tests.faults.figures import Figures, long
 from tests.faults.migrating import fingerprint
 from tests.faults.site import Site
 from tests.labrecords.postgresql.lab import new_folder
@@ -21,6 +21,12 @@ def empty():
     made.remove()
 
 
+@pytest.fixture(scope="module")
+def states(empty):
+    """Fingerprint of the schema after each number of migrations, and how long all of them take."""
+    return whole_states(empty)
+
+
 def migrate(site, removed=""):
     pipe = subprocess.PIPE
     arguments = [sys.executable, "-m", "tests.faults.migrating", removed]
@@ -33,7 +39,6 @@ def empty_it(site):
 
 
 def whole_states(site):
-    """Fingerprint of the schema after each number of migrations, and how long all of them take."""
     empty_it(site)
     begun, begins = time.monotonic(), 0.0
     with migrate(site) as process:
@@ -51,9 +56,9 @@ def applied(site):
     return site.ask("SELECT count(*) FROM django_migrations")[0][0] if there else 0
 
 
-def kill_migrations(site, draw, kills, removed="", until_half=False):
+def kill_migrations(site, whole, draw, kills, removed="", until_half=False):
     begun = time.monotonic()
-    states, lasts = whole_states(site)
+    states, lasts = whole
     half, stuck, done = 0, 0, 0
     while done < kills:
         empty_it(site)
@@ -87,12 +92,12 @@ def _wait_for_its_worker(site):
         time.sleep(0.02)
 
 
-@pytest.mark.parametrize("kills", [3, pytest.param(50, marks=pytest.mark.slow)])
-def test_kill_9_of_migrate_leaves_no_half_migration(empty, draw, kills):
-    found = kill_migrations(empty, draw, kills)
+@pytest.mark.parametrize("kills", [3, pytest.param(long(50), marks=pytest.mark.slow)])
+def test_kill_9_of_migrate_leaves_no_half_migration(empty, states, draw, kills):
+    found = kill_migrations(empty, states, draw, kills)
     assert found.is_clean, found
 
 
-def test_migrations_that_are_not_atomic_are_found_half_done(empty, draw):
+def test_migrations_that_are_not_atomic_are_found_half_done(empty, states, draw):
     """Control."""
-    assert kill_migrations(empty, draw, 8, "atomic_migrations", until_half=True).half > 0
+    assert kill_migrations(empty, states, draw, 8, "atomic_migrations", until_half=True).half > 0

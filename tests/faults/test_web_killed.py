@@ -4,6 +4,7 @@ import time
 
 import pytest
 
+from tests.faults.figures import long
 from tests.faults.load import Load
 from tests.faults.stored import check, half_runs
 
@@ -25,7 +26,7 @@ def kill_web_process(site, draw, kills, removed="", with_keys=True):
         return check(site, load, f"F1 kill -9 of the web process{control}", kills, seconds, note, half).tell()
 
 
-@pytest.mark.parametrize("kills", [20, pytest.param(200, marks=pytest.mark.slow)])
+@pytest.mark.parametrize("kills", [20, pytest.param(long(200), marks=pytest.mark.slow)])
 def test_kill_9_of_the_web_process_loses_halves_and_doubles_nothing(site, draw, kills):
     found = kill_web_process(site, draw, kills)
     assert found.acknowledged > kills
