@@ -60,12 +60,11 @@ class LogTable(logging.Handler):
     """The entry as a row. It goes with its transaction: what is rolled back stands in the file alone."""
 
     def emit(self, record):
+        from django.apps import apps
         from django.db import Error, transaction
 
-        from labrecords.models import SecurityEvent
-
         facts = entry_of(record)
-        row = SecurityEvent(
+        row = apps.get_model("labrecords", "SecurityEvent")(
             level=record.levelname.lower(), event=facts.pop("event"), who=facts.pop("who", ""), facts=facts
         )
         try:
