@@ -276,6 +276,28 @@ def test_first_person_is_an_administrator_who_adds_the_others(monkeypatch):
     assert person.events.get().pgh_context.metadata["who"] == "ada"
 
 
+def test_person_command_does_what_the_people_page_does(db, monkeypatch):
+    administrator, person = make_person("administrator"), make_person("operator")
+    with pytest.raises(ReasonMissing):
+        said("person", "end-sessions", person.username)
+    why = ["--by", administrator.username, "--why", "asked at the bench"]
+    assert "developer" in said("person", "role", person.username, "--role", "developer", *why)
+    printed = said("person", "start-password", person.username, *why)
+    start = printed.strip().rpartition(" ")[2]
+    person.refresh_from_db()
+    assert (person.role, person.has_start_secret, person.check_password(start)) == ("developer", True, True)
+    monkeypatch.setenv("LABRECORDS_PASSWORD", start)
+    monkeypatch.setenv("LABRECORDS_NEW_PASSWORD", "tilted-drop-2026")
+    said("person", "own-password", person.username)
+    for verb in ("lift-block", "reset-second-factor", "end-sessions", "disable"):
+        said("person", verb, person.username, *why)
+    person.refresh_from_db()
+    assert (person.is_active, person.has_start_secret) == (False, False)
+    assert person.events.order_by("-pgh_id").first().pgh_context.metadata["why"] == "asked at the bench"
+    with pytest.raises(NotAllowed):
+        said("person", "disable", administrator.username, "--by", make_person("quality").username, "--why", "to try")
+
+
 @pytest.mark.django_db
 def test_password_is_never_empty_or_short(monkeypatch):
     monkeypatch.setattr("sys.stdin", io.StringIO())
@@ -335,6 +357,8 @@ def test_from_an_empty_folder_through_the_shell(open_folder):
         broken = open_folder / "broken.csv"
         broken.write_text(HEADER.replace("value", "angle"))
         assert manage("add_person", "bo", "--name", "Bo Example", "--role", "operator").returncode == 0
+        environment |= {"LABRECORDS_PASSWORD": PASSWORD, "LABRECORDS_NEW_PASSWORD": "tilted-drop-2026"}
+        assert manage("person", "own-password", "bo").stdout == "bo has another password.\n"
         refused = manage("record_readings", str(broken))
         assert refused.returncode == 1
         lines = refused.stderr.splitlines()
