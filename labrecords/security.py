@@ -62,7 +62,6 @@ class LogTable(logging.Handler):
     """The entry as a row. It goes with its transaction: what is rolled back stands in the file alone."""
 
     def emit(self, record):
-        from django.apps import apps
         from django.db import Error, transaction
 
         facts = entry_of(record)
