@@ -38,7 +38,7 @@ def signed(meaning):
 
         @functools.wraps(action)
         @sensitive_variables("password")
-        def wrapped(*, by, password, request=None, **details):
+        def wrapped(*, by, password="", request=None, **details):
             access.check(by, acting.verb)
             _confirm(by, password, request or HttpRequest())
             return acting(by=by, **details)
