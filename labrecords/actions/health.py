@@ -114,13 +114,11 @@ def _checksums():
 
 def _waiting():
     """There is no queue of jobs: everything is done in its request. What can wait is a connection, for a lock."""
-    query = """
-        SELECT count(*), count(*) FILTER (WHERE wait_event_type = 'Lock'),
+    query = """SELECT count(*), count(*) FILTER (WHERE wait_event_type = 'Lock'),
             coalesce(extract(epoch FROM max(clock_timestamp() - state_change)
                 FILTER (WHERE wait_event_type = 'Lock')), 0)::float8,
             current_setting('max_connections')::int
-        FROM pg_stat_activity WHERE backend_type = 'client backend'
-    """
+        FROM pg_stat_activity WHERE backend_type = 'client backend'"""
     with connection.cursor() as cursor:
         cursor.execute(query)
         used, waiting, longest, most = cursor.fetchone()

@@ -25,7 +25,7 @@ def addresses(person):
     processing.record(by=person, batch=batch, step=step, coupons=[coupon], started_at="2026-03-02T09:00Z")
     rig, liquid = make_instrument(person), make_liquid_lot(person).liquid
     names = ["today", "coupons", "coupon-log", "materials", "material-log", "liquids", "instruments",
-             "instrument-add", "recipes", "recipe-new"]  # fmt: skip
+             "instrument-add", "recipes", "recipe-new", "health"]  # fmt: skip
     of_coupon = ["coupon", "coupon-split", "coupon-move", "coupon-amend"]
     recipe = batch.recipe_revision.recipe.code
     return [
@@ -53,7 +53,7 @@ def test_looking_writes_nothing(addresses, page):
         with CaptureQueriesContext(connection) as seen:
             assert page.get(address).status_code == 200
         reads = ("SELECT", "DECLARE")  # a long list of choices is read through a cursor
-        assert [query["sql"] for query in seen if not query["sql"].lstrip("(").startswith(reads)] == [], address
+        assert [query["sql"] for query in seen if not query["sql"].lstrip("(\n ").startswith(reads)] == [], address
 
 
 def test_pages_hold_no_inline_script_or_style(addresses, page):
