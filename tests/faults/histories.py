@@ -50,9 +50,9 @@ class Worker:
         self.draw, self.values = random.Random(number), itertools.count(1)
         self.number, self.trouble = number, []
 
-    def work(self, until):
+    def work(self, until, least):
         try:
-            while time.monotonic() < until:
+            while time.monotonic() < until or len(self.history.operations) < least:
                 run = self.draw.choice(self.runs)
                 page = self._look(run)
                 if page is not None:
@@ -111,19 +111,19 @@ class Worker:
 DOES = {Worker.edit: 12, Worker.exclude: 3, Worker.include: 2, Worker.complete: 2, Worker.reopen: 1, Worker.review: 0.3}
 
 
-def record(site, runs, seconds, clients=16):
-    """The history of so many seconds."""
+def record(site, runs, seconds, clients=16, least=300):
+    """The history of so many seconds, longer on a busy machine: until it has `least` operations."""
     history, until = History(), time.monotonic() + seconds
     people = [Client(site, name) for name in site.facts["people"]]
     workers = [
         Worker(site, history, runs, Client(site, one.username, one.token), number)
         for number, one in zip(range(clients), itertools.cycle(people))
     ]
-    threads = [threading.Thread(target=worker.work, args=(until,), daemon=True) for worker in workers]
+    threads = [threading.Thread(target=worker.work, args=(until, least), daemon=True) for worker in workers]
     for thread in threads:
         thread.start()
     for thread in threads:
-        thread.join(seconds + 120)
+        thread.join(seconds + 300)
     assert [trouble for worker in workers for trouble in worker.trouble] == []
     return history
 
