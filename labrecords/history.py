@@ -8,6 +8,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 from datetime import date, datetime
+from functools import cache
 
 from django.apps import apps
 from django.db import models
@@ -66,9 +67,13 @@ def nouns() -> dict[str, type[models.Model]]:
 
 
 def noun_of(row) -> str:
-    return slugify(row._meta.verbose_name)
+    return _slug(str(row._meta.verbose_name))
 
 
+_slug = cache(slugify)  # lists ask for it once a row
+
+
+@cache
 def naming_field(model) -> str:
     """What a row is called by: its code, sign-in name or report number; its number where it has none of them."""
     named = (item.name for item in model._meta.fields if item.unique and isinstance(item, models.CharField))
