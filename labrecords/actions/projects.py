@@ -24,7 +24,7 @@ def restrict(*, by, why, project):
     project, belong to it from here on; a tie to another project is refused.
     """
     hold(_tied_coupons(project).values("pk"))
-    project = Project.objects.select_for_update().get(pk=project.pk)
+    project = Project.objects.select_for_update(no_key=True).get(pk=project.pk)
     if project.members_only:
         raise ValueRefused(field="project", label="Project", value=project.code, rule="is for members only already")
     project.members_only = True
@@ -39,7 +39,7 @@ def restrict(*, by, why, project):
 @verb
 def open_up(*, by, why, project):
     """Open to everybody of the lab, with the reason. Customers still need to be members."""
-    project = Project.objects.select_for_update().get(pk=project.pk)
+    project = Project.objects.select_for_update(no_key=True).get(pk=project.pk)
     if not project.members_only:
         raise ValueRefused(field="project", label="Project", value=project.code, rule="is open already")
     project.members_only = False
@@ -59,7 +59,11 @@ def admit(*, by, why="admitted to the project", project, person):
 @verb
 def dismiss(*, by, why, project, person):
     """No member from now on; what the person did for the project keeps the name."""
-    member = ProjectMember.objects.select_for_update().filter(project=project, person=person, is_current=True).first()
+    member = (
+        ProjectMember.objects.select_for_update(no_key=True)
+        .filter(project=project, person=person, is_current=True)
+        .first()
+    )
     if member is None:
         rule = f"is no member of project {project.code}"
         raise ValueRefused(field="person", label="Person", value=person.full_name, rule=rule)

@@ -31,6 +31,18 @@ pytestmark = pytest.mark.django_db(transaction=True)
 
 # Verbs that have a reason by themselves, and why each is an entry of something new and no change of what is stored.
 ENTRIES = {
+    "account.change_password": "one's own secret; when it was set is in the trail, what it is nowhere",
+    "account.confirm_second_factor": "one's own sign-in; no value of a record",
+    "account.end_other_sessions": "one's own sign-in; no value of a record",
+    "account.issue_token": "a new token",
+    "account.revoke_token": "one's own sign-in; no value of a record",
+    "account.sign_in_token": "a new token",
+    "account.start_second_factor": "one's own sign-in; no value of a record",
+    "assessments.approve": "a signature, whose meaning is said",
+    "assessments.complete": "a signature, whose meaning is said",
+    "assessments.issue": "a new report",
+    "assessments.prepare": "a new assessment",
+    "assessments.review": "a signature, whose meaning is said",
     "attachments.add": "a further file beside the others",
     "attachments.keep_import": "the imported file beside what was read from it",
     "batches.form": "a new batch",
@@ -53,7 +65,7 @@ ENTRIES = {
     "processing.note_deviation": "a new deviation, with a reason of its own",
     "processing.record": "what was done",
     "projects.start": "a new project",
-    "qualifications.issue": "a new report",
+    "projects.admit": "a new membership",
     "recipes.create": "a new recipe",
     "runs.complete": "an act: who and when are what it says; no value changes",
     "runs.enter": "a new run",
@@ -62,6 +74,7 @@ ENTRIES = {
 }
 # What an entry moves by itself, and why that is no value somebody typed.
 FOLLOWS = {
+    ("assessment", "state"): "the act itself",
     ("coupon", "state"): "where the coupon stands follows from what was done with it",
     ("laboratory", "last_coupon_number"): "a counter",
     ("test-run", "version"): "a counter",
