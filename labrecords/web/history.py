@@ -96,7 +96,10 @@ def page(request, noun, name):
         try:
             on = entry.moment(request.GET["on"], field="on", label="As it was on")
             trail.check_moment(on)
-            context |= {"then": then(request.user, row, on, names), "form": AsOf(initial={"on": timezone.localtime(on)})}
+            context |= {
+                "then": then(request.user, row, on, names),
+                "form": AsOf(initial={"on": timezone.localtime(on)}),
+            }
         except Refusal as refusal:
             context["form"].add_error("on", str(refusal))
             status = refusal.status
@@ -114,7 +117,9 @@ def then(by, row, on, names):
             for item in trail.tracked_fields(type(row))
             if not item.primary_key
         ]
-        told["parts"] = [_table(row, model, events) for model, events in trail.parts_as_of(by, row, on).items() if events]
+        told["parts"] = [
+            _table(row, model, events) for model, events in trail.parts_as_of(by, row, on).items() if events
+        ]
     return told
 
 

@@ -101,7 +101,9 @@ def test_readings_as_of_are_those_that_were_current_then(person):
     runs.record(by=person, run=run, readings=sliding([4.5, 6.1]))
     first = timezone.now()
     runs.record(by=person, run=run, why="misread", readings=sliding([4.6]))
-    values = [sorted(event.value for event in history.parts_as_of(person, run, on)[Reading]) for on in (first, timezone.now())]
+    values = [
+        sorted(event.value for event in history.parts_as_of(person, run, on)[Reading]) for on in (first, timezone.now())
+    ]
     assert values == [[4.5, 6.1], [4.6, 6.1]]
 
 
