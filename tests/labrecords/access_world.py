@@ -179,7 +179,7 @@ def _side(keeper, second, lab, spare, guest, code, word):
         on_bench=on_bench, process=process, coupon=coupon, draft=TestRun.objects.get(pk=draft.pk), complete=complete,
         reading=reading, excluded=Reading.objects.get(pk=excluded.pk), specification=specification, report=report,
         deviation=deviation, on_way=on_way,
-        attachment=attachments.add(by=keeper, owner=coupon, name=f"{word}.txt", data=f"{word} {code}".encode(), note=word),
+        attachment=attachments.add(by=keeper, owner=coupon, name=f"{word}.txt", data=f"{word} {code}".encode()),
         property=liquids.add_property(by=keeper, recipe=recipe.recipe, quantity="roughness_factor", value=1.5,
                                       source=word),
     )  # fmt: skip
