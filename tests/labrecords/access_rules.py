@@ -12,9 +12,13 @@ should come from `its`, so that the matrix can offer another project's instead.
 from collections.abc import Callable
 from dataclasses import dataclass, field
 
+from django.core.files.uploadedfile import SimpleUploadedFile
+from django.utils import timezone
+from django_otp.oath import TOTP
+
 from labrecords.actions import coupons
 from tests.factories import PASSWORD, SETTINGS
-from tests.labrecords.access_world import OPEN, OTHERS, OWN
+from tests.labrecords.access_world import FACTOR, OPEN, OTHERS, OWN
 
 NOON = "2026-03-02T12:00Z"
 DRYING = [{"kind": "dry", "planned": {"way": {"text": "nitrogen"}}}]
@@ -38,10 +42,17 @@ class Rule:
     query: Callable = lambda names: {}
     kind: str = ""  # of the body, where it is neither JSON nor a form
     is_of_lab: bool = False  # the row it names belongs to the lab as a whole
+    is_of_person: bool = False  # … or to one person, and is nobody else's business
+    kept_from: tuple = ()  # roles that see none of these rows, whoever's they are
+    is_untracked: bool = False  # what its POST stores leaves no line in the trail
 
     @property
     def looks(self):
         return [self.look] if isinstance(self.look, str) else [*self.look] or [""]
+
+
+def _now(names):
+    return {"on": f"{timezone.now():%Y-%m-%dT%H:%M:%SZ}"}
 
 
 def of_lab(look, **more):
@@ -52,13 +63,14 @@ def _listed(noun, posts="", body=lambda its: {}):
     return Rule(f"{noun}.look", posts=posts, body=body)
 
 
-def _rows(prefix, noun, row, *, posts="", body=lambda its: {}, is_of_lab=False):
-    """What the API has for every noun: list with create, one row, its history."""
-    one = {"row": [row], "is_of_lab": is_of_lab}
+def _rows(prefix, noun, row, *, posts="", body=lambda its: {}, **one):
+    """What the API has for every noun: list with create, one row, its history, and how it was at a moment."""
+    one["row"] = [row]
     return {
         f"api/{prefix}/": _listed(noun, posts, body),
         f"api/{prefix}/{{}}/": Rule(f"{noun}.look", **one),
         f"api/{prefix}/{{}}/history/": Rule((f"{noun}.look", "history.look"), **one),
+        f"api/{prefix}/{{}}/as-of/": Rule((f"{noun}.look", "history.look"), query=_now, **one),
     }
 
 
@@ -91,7 +103,51 @@ def _csv(its):
 CALIBRATED = {"done_on": "2026-02-02", "due_on": "2027-01-01", "result": "ok"}
 NEW_PERSON = {"username": "newcomer", "full_name": "New Comer", "role": "operator", "password": PASSWORD}
 LAB = {"name": "Invented Surface Lab", "address": "2 Example Lane", "site": "TS"}
+PROVEN = {"password": PASSWORD}
+NEW_PASSWORD = PROVEN | {"new_password": "tilted-stage-41-mm"}
+NEW_TOKEN = PROVEN | {"name": "balance", "scope": "read", "days": "5"}
+DOUBTED = {"in_doubt_from": "2026-02-01"} | WHY
 SIGNED_OUT_FREE = {"*": {200, 302, 400, 401, 403, 405}}
+
+
+def _file(its):
+    return {"file": SimpleUploadedFile("note.txt", b"dropped on the floor"), "note": "read it"}
+
+
+def _code(its):
+    """Of the second factor that waits for it."""
+    return {"code": f"{TOTP(bytes.fromhex(FACTOR)).token():06d}"}
+
+
+def _seen(state, said):
+    """What a step of an assessment in this state says: the version that was looked at, and what it asks for."""
+    return lambda its: {"version": its.on_way[state].version} | said
+
+
+# Verb of a step: (the state that it starts from, what it says)
+STEPS = {
+    "complete": ("draft", PROVEN), "review": ("complete", PROVEN), "approve": ("reviewed", PROVEN),
+    "issue": ("approved", {}), "prepare_again": ("reviewed", WHY), "withdraw": ("approved", WHY),
+}  # fmt: skip
+
+
+def _steps(prefix):
+    return {
+        f"{prefix}/{{}}/{name.replace('_', '-')}/": Rule(
+            "assessments.look", posts=f"assessments.{name}", row=[f"{state}_assessment"], gets=False,
+            body=_seen(state, said),
+        )
+        for name, (state, said) in STEPS.items()
+    }  # fmt: skip
+
+
+def _about_person(verb, body=lambda its: WHY, **more):
+    return _verb("people", f"people.{verb}", ["username"], body, is_of_lab=True, **more)
+
+
+def _own(verb, body=lambda its: {}, gets=False, **more):
+    return Rule("account.look", posts=f"account.{verb}", body=body, gets=gets, **more)
+
 
 API = {
     "api/sign-in/": Rule(fixed=SIGNED_OUT_FREE),
@@ -103,7 +159,24 @@ API = {
     **_declared("methods", "method"), **_declared("exposures", "exposure"), **_declared("step-kinds", "step_kind"),
     **_declared("criterion-kinds", "criterion_kind"), **_declared("quantities", "quantity"),
     **_rows("people", "people", "username", posts="people.add", body=lambda its: NEW_PERSON, is_of_lab=True),
-    "api/people/{}/disable/": _verb("people", "people.disable", ["username"], lambda its: WHY, is_of_lab=True),
+    "api/people/{}/disable/": _about_person("disable"),
+    "api/people/{}/change-role/": _about_person("change_role", lambda its: {"role": "developer"} | WHY),
+    "api/people/{}/end-sessions/": _about_person("end_sessions"),
+    "api/people/{}/lift-block/": _about_person("lift_block", is_untracked=True),
+    "api/people/{}/reset-second-factor/": _about_person("reset_second_factor"),
+    "api/people/{}/start-password/": _about_person("set_start_password"),
+    "api/account/": Rule("account.look"),
+    "api/account/password/": _own("change_password", lambda its: NEW_PASSWORD),
+    "api/account/end-other-sessions/": _own("end_other_sessions"),
+    "api/account/second-factor/start/": _own("start_second_factor", lambda its: PROVEN, is_untracked=True),
+    "api/account/second-factor/confirm/": _own("confirm_second_factor", _code),
+    "api/account/second-factor/end/": _own("end_second_factor", lambda its: PROVEN | WHY, is_untracked=True),
+    **_rows("tokens", "account", "token", posts="account.issue_token", body=lambda its: NEW_TOKEN, is_of_person=True),
+    "api/tokens/{}/revoke/": _own("revoke_token", row=["token"], is_of_person=True),
+    "api/health/": Rule("health.look"),
+    "api/history/": Rule("history.look", query=lambda names: {"since": "2020-01-01T00:00Z", "limit": "1000"}),
+    "api/history/{}/{}/": Rule("history.look", row=["noun", "coupon"], kept_from=("administrator",)),
+    "api/history/{}/{}/as-of/": Rule("history.look", row=["noun", "coupon"], kept_from=("administrator",), query=_now),
     **_rows("projects", "projects", "project", posts="projects.start",
             body=lambda its: {"code": "NEW", "title": "New"}),
     "api/projects/{}/admit/": _verb("projects", "projects.admit", ["project"],
@@ -153,6 +226,11 @@ API = {
             body=lambda its: {"code": "NEW", "title": "New"}),
     "api/instruments/{}/calibrate/": _verb("instruments", "instruments.calibrate", ["rig"], is_of_lab=True,
                                            body=lambda its: CALIBRATED),
+    "api/instruments/{}/withdraw/": _verb("instruments", "instruments.withdraw", ["rig"], lambda its: DOUBTED,
+                                          is_of_lab=True),
+    "api/instruments/{}/put_back/": _verb("instruments", "instruments.put_back", ["doubted"], lambda its: WHY,
+                                          is_of_lab=True),
+    "api/instruments/{}/affected/": of_lab("instruments.look", row=["doubted"]),
     **_rows("method-versions", "methods", "version", posts="methods.fix_version", is_of_lab=True,
             body=lambda its: {"method": "sliding_angle", "settings": VERSION}),
     **_rows("runs", "runs", "draft", posts="runs.enter", body=_run_of),
@@ -175,8 +253,16 @@ API = {
             | SPECIFIED),
     "api/specifications/{}/revise/": _verb("criteria", "criteria.revise", ["specification"],
                                            lambda its: {"criteria": [CRITERION]} | SPECIFIED | WHY),
-    **_rows("qualifications", "qualifications", "report", posts="qualifications.issue",
+    **_rows("assessments", "assessments", "draft_assessment", posts="assessments.prepare",
             body=lambda its: {"batch": its.batch.code, "criteria": its.specification.criterion_set.code}),
+    **_steps("api/assessments"),
+    "api/assessments/{}/draft/": Rule("assessments.look", row=["complete_assessment"]),
+    **_rows("attachments", "attachments", "attachment"),
+    "api/attachments/": Rule("attachments.look", posts="attachments.add", kind="multipart",
+                             body=lambda its: {"coupon": its.coupon.code} | _file(its)),
+    "api/attachments/{}/withdraw/": _verb("attachments", "attachments.withdraw", ["attachment"], lambda its: WHY),
+    "api/attachments/{}/file/": Rule("attachments.look", row=["attachment"]),
+    **_rows("qualifications", "qualifications", "report"),
     "api/qualifications/{}/file/": Rule("qualifications.look", row=["report"]),
 }  # fmt: skip
 
@@ -226,8 +312,40 @@ PAGES = {
                         body=lambda its: LAB | {"coupon_scheme": "{site}-{year:02d}-{number:04d}"}),
     "lab/projects/start/": Rule("laboratory.look", posts="projects.start",
                                 body=lambda its: {"code": "NEW", "title": "New"}),
-    "lab/people/add/": Rule("laboratory.look", posts="people.add", body=lambda its: NEW_PERSON),
-    "lab/people/{}/disable/": of_lab("laboratory.look", posts="people.disable", row=["person"], body=lambda its: WHY),
+    "instruments/{}/withdraw/": of_lab("instruments.look", posts="instruments.withdraw", row=["rig"],
+                                       body=lambda its: DOUBTED),
+    "instruments/{}/put-back/": of_lab("instruments.look", posts="instruments.put_back", row=["doubted"],
+                                       body=lambda its: WHY),
+    "instruments/{}/affected/": of_lab("instruments.look", row=["doubted"]),
+    "people/": Rule("people.look"),
+    "people/add/": Rule("people.look", posts="people.add", body=lambda its: NEW_PERSON),
+    "people/log/": Rule(("people.look", "people.read_log")),
+    "people/{}/": of_lab("people.look", row=["person"]),
+    "people/{}/disable/": of_lab("people.look", posts="people.disable", row=["person"], body=lambda its: WHY),
+    "people/{}/start-password/": of_lab("people.look", posts="people.set_start_password", row=["person"],
+                                        body=lambda its: WHY),
+    "people/{}/{}/": of_lab("people.look", posts="people.change_role", row=["person", "person_verb"],
+                            body=lambda its: {"role": "developer"} | WHY),
+    "account/": Rule("account.look"),
+    "account/password/": _own("change_password", lambda its: NEW_PASSWORD | {"again": NEW_PASSWORD["new_password"]},
+                              gets=True),
+    "account/end-other-sessions/": _own("end_other_sessions"),
+    "account/tokens/issue/": _own("issue_token", lambda its: NEW_TOKEN, gets=True),
+    "account/tokens/{}/revoke/": _own("revoke_token", row=["token"], is_of_person=True),
+    "account/second-factor/start/": _own("start_second_factor", lambda its: PROVEN, gets=True, is_untracked=True),
+    "account/second-factor/confirm/": _own("confirm_second_factor", _code, gets=True),
+    "account/second-factor/end/": _own("end_second_factor", lambda its: PROVEN | WHY, gets=True, is_untracked=True),
+    "health/": Rule("health.look"),
+    "changes/": Rule("journal.look"),
+    "changes/file/": Rule("journal.look"),
+    "history/{}/{}/": Rule("history.look", row=["noun", "coupon"], kept_from=("administrator",), query=_now),
+    "files/{}/{}/": Rule("attachments.look", posts="attachments.add", row=["noun", "coupon"], body=_file),
+    "attachments/{}/": Rule("attachments.look", row=["attachment"]),
+    "attachments/{}/withdraw/": Rule("attachments.look", posts="attachments.withdraw", row=["attachment"], gets=False,
+                                     body=lambda its: WHY),
+    "assessments/{}/": Rule("assessments.look", row=["draft_assessment"]),
+    "assessments/{}/draft/": Rule("assessments.look", row=["complete_assessment"]),
+    **_steps("assessments"),
     "projects/{}/": Rule("projects.look", row=["project"]),
     "projects/{}/admit/": Rule("projects.look", posts="projects.admit", row=["project"],
                                body=lambda its: {"person": its.guest.pk}),
@@ -276,7 +394,7 @@ PAGES = {
     "methods/": Rule("methods.look"),
     "methods/{}/new-version/": of_lab("methods.look", posts="methods.fix_version", row=["method"],
                                       body=lambda its: VERSION),
-    "batches/{}/qualify/": Rule("batches.look", posts="qualifications.issue", row=["batch"],
+    "batches/{}/qualify/": Rule("batches.look", posts="assessments.prepare", row=["batch"],
                                 body=lambda its: {"specification": its.specification.pk}),
     "qualifications/": Rule("qualifications.look"),
     "qualifications/{}/": Rule("qualifications.look", row=["report"]),
