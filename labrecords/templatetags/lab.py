@@ -27,6 +27,12 @@ def history(row):
 
 
 @register.filter
+def copy(row):
+    """Address of a row's whole copy."""
+    return reverse("record-copy", args=[trail.noun_of(row), trail.name_of(row)])
+
+
+@register.filter
 def files(row):
     """Address of the files that belong to a row."""
     return reverse("files", args=[trail.noun_of(row), trail.name_of(row)])

@@ -2,14 +2,17 @@
 
 from django import forms
 from django.core.paginator import Paginator
+from django.http import HttpResponse
 from django.shortcuts import render
 from django.urls import path, reverse
 from django.utils import timezone
+from django.utils.text import slugify
 
 from analysis import QUANTITIES
 from labrecords import entry
 from labrecords import history as trail
 from labrecords.errors import Refusal
+from labrecords.exchange.record_copy import copy_of
 from labrecords.models import Batch, Coupon, CriterionSet, Qualification, Reading, Recipe, TestRun
 from labrecords.web import grid
 
@@ -194,4 +197,18 @@ def _told_of(rows, names):
     return told
 
 
-urlpatterns = [path("history/<str:noun>/<path:name>/", page, name="history")]
+def copy(request, noun, name):
+    """The whole record to take away, in open formats."""
+    row = trail.found(request.user, noun, name)
+    headers = {
+        "Content-Disposition": f'attachment; filename="{slugify(f"{noun}-{trail.name_of(row)}")}.zip"',
+        "X-Content-Type-Options": "nosniff",
+        "Cache-Control": "private, no-store",
+    }
+    return HttpResponse(copy_of(row), content_type="application/zip", headers=headers)
+
+
+urlpatterns = [
+    path("history/<str:noun>/<path:name>/", page, name="history"),
+    path("copies/<str:noun>/<path:name>/", copy, name="record-copy"),
+]

@@ -339,6 +339,7 @@ PAGES = {
     "changes/": Rule("journal.look"),
     "changes/file/": Rule("journal.look"),
     "history/{}/{}/": Rule("history.look", row=["noun", "coupon"], kept_from=("administrator",), query=_now),
+    "copies/{}/{}/": Rule("history.look", row=["noun", "coupon"], kept_from=("administrator",)),
     "files/{}/{}/": Rule("attachments.look", posts="attachments.add", row=["noun", "coupon"], body=_file),
     "attachments/{}/": Rule("attachments.look", row=["attachment"]),
     "attachments/{}/withdraw/": Rule("attachments.look", posts="attachments.withdraw", row=["attachment"], gets=False,
