@@ -245,6 +245,7 @@ API = {
     "api/readings/": Rule("runs.look"),
     "api/readings/{}/": Rule("runs.look", row=["reading"]),
     "api/readings/{}/history/": Rule(("runs.look", "history.look"), row=["reading"]),
+    "api/readings/{}/as-of/": Rule(("runs.look", "history.look"), row=["reading"], query=_now),
     "api/readings/{}/exclude/": _verb("runs", "runs.exclude", ["reading"], lambda its: WHY),
     "api/readings/{}/include/": _verb("runs", "runs.include", ["excluded"], lambda its: WHY),
     "api/readings/import/": Rule("runs.look", posts="runs.record", body=_csv, kind="text/csv", gets=False),

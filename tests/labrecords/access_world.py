@@ -169,6 +169,9 @@ def _side(keeper, second, lab, spare, guest, code, word):
     complete = TestRun.objects.filter(coupon__memberships__batch=batch, method_version__method="sliding_angle").get()
     reading, excluded = draft.readings.order_by("drop")
     runs.exclude(by=keeper, reading=excluded, why=word)
+    read = liquids.add_property(
+        by=keeper, recipe=recipe.recipe, quantity="roughness_factor", value=1.5, source=word
+    )  # fmt: skip
     deviation = processing.note_deviation(by=keeper, batch=batch, what=word, reason=word)
     on_way = {
         state: _assessment(keeper, second, batch, f"{state}-{code}-{word}", until) for state, until in WAY.items()
@@ -180,8 +183,7 @@ def _side(keeper, second, lab, spare, guest, code, word):
         reading=reading, excluded=Reading.objects.get(pk=excluded.pk), specification=specification, report=report,
         deviation=deviation, on_way=on_way,
         attachment=attachments.add(by=keeper, owner=coupon, name=f"{word}.txt", data=f"{word} {code}".encode()),
-        property=liquids.add_property(by=keeper, recipe=recipe.recipe, quantity="roughness_factor", value=1.5,
-                                      source=word),
+        property=read, step=process.step,
     )  # fmt: skip
 
 

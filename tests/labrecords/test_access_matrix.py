@@ -132,13 +132,11 @@ def wrong_histories(world, models, roles=READERS):
 
 
 def _rows_made(world, model):
-    """(side, row): the newest of the model that was made for each side, and what the others' side is tied to."""
+    """(side, row): what the side calls its own, else the newest of the model that was made for it."""
     for side, its in world.sides.items():
-        low, high = its.made[model]
-        if high > low:
-            yield side, model._default_manager.get(pk=high)
-    shown = world.sides[OPEN]
-    yield from ((OPEN, row) for row in (shown.specification, shown.revision.steps.get(order=1)) if type(row) is model)
+        named, (low, high) = [row for row in vars(its).values() if type(row) is model], its.made[model]
+        if named or high > low:
+            yield side, named[0] if named else model._default_manager.get(pk=high)
 
 
 def _may_read(role, side, row):
