@@ -51,3 +51,20 @@ def test_python_in_the_readme_runs():
     exec("\n".join(statements), found)  # noqa: S102
     assert round(found["wetting"].flat_tops_angle_deg(110, 0.25), 2) == 146.67  # V(calc) of the same posts: 146.668
     assert eval(f"film.{last}", found).outcome == "stable"  # noqa: S307
+
+
+def test_tests_that_the_guide_names_exist():
+    named = set(re.findall(r"`(tests/[\w/]+\.py)(?:::(\w+))?`", GUIDE))
+    assert len(named) > 50
+    missing = [
+        f"{path}::{name}"
+        for path, name in sorted(named)
+        if not (ROOT / path).exists() or (name and f"def {name}(" not in (ROOT / path).read_text(encoding="utf-8"))
+    ]
+    assert missing == []
+
+
+def test_forty_statements_are_numbered_and_at_least_36_are_shown():
+    rows = re.findall(r"^\| (\d+) \| .*? \| (.*) \|$", GUIDE, re.M)
+    assert [int(number) for number, _ in rows] == list(range(1, 41))
+    assert sum("**gap**" not in shown for _, shown in rows) >= 36
