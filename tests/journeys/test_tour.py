@@ -11,10 +11,20 @@ from pathlib import Path
 import pytest
 from django.utils import timezone
 
-from labrecords.actions import batches, coupons, processing, runs
+from labrecords.actions import assessments, batches, coupons, processing, runs
 from labrecords.actions.rows import find
 from labrecords.management import scenario
-from labrecords.models import Batch, Coupon, Instrument, LiquidLot, MethodVersion, Person, RecipeRevision, SubstrateLot
+from labrecords.models import (
+    Batch,
+    Coupon,
+    CriterionRevision,
+    Instrument,
+    LiquidLot,
+    MethodVersion,
+    Person,
+    RecipeRevision,
+    SubstrateLot,
+)
 from tests.journeys.conftest import DESKTOP, TABLET
 from tests.journeys.tools import needs_poppler
 
@@ -29,6 +39,8 @@ TOUR = {
     "run": "/runs/SL-B03/",
     "why": "/runs/SL-B03/why/sliding_angle_median/",
     "batch": "/batches/D-C/",
+    "assessment": "/assessments/{assessment}/",
+    "history": "/history/test-run/SL-B03/",
     "qualification": "/qualifications/QR-{year}-0003/",
 }
 OTHERS = [
@@ -52,6 +64,12 @@ OTHERS = [
     "/qualifications/",
     "/batches/D-B/qualify/",
     "/lab/",
+    "/changes/",
+    "/health/",
+    "/people/",
+    "/account/",
+    "/instruments/RIG-2/affected/",
+    "/files/coupon/{b1}/",
 ]
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
@@ -89,7 +107,15 @@ def demo():
     )
     typed = [("1", "4,5", "measured"), ("2", "5.7", "measured"), ("3", "", "not_moved"), ("4", "3.9", "measured")]
     runs.record(by=tavi, run=run, readings=[runs.Typed("sliding_angle", p, value=v, qualifier=q) for p, v, q in typed])
-    return {"b1": Coupon.objects.get(mark="B01").code, "year": f"{timezone.localdate():%y}"}
+    on_its_way = assessments.prepare(
+        by=mirun, batch=Batch.objects.get(code="D-B"), criterion_revision=CriterionRevision.objects.first()
+    )
+    on_its_way = assessments.complete(by=mirun, assessment=on_its_way, version=1, password="bench-water-tilt-7")
+    return {
+        "assessment": on_its_way.pk,
+        "b1": Coupon.objects.get(mark="B01").code,
+        "year": f"{timezone.localdate():%y}",
+    }
 
 
 def test_every_page_fits_and_complains_of_nothing(demo, browser_page, sign_in):
