@@ -79,7 +79,9 @@ def test_report_is_signed_issued_and_replaced_in_under_a_minute_each(demo, size,
     fits(page, "wrong-password")
     way(page, sign_in)
     fits(page, "report")
-    assert time.monotonic() - started < 60
+    taken = time.monotonic() - started
+    print(f"\nprepared, signed by three people at one machine, issued: {taken:.0f} s")
+    assert taken < 60
     first = Qualification.objects.get()
     at_the_machine(page, sign_in, "mirun")
     started = time.monotonic()
@@ -91,7 +93,9 @@ def test_report_is_signed_issued_and_replaced_in_under_a_minute_each(demo, size,
     page.get_by_role("button", name="Prepare the amendment").click()
     page.get_by_role("heading", name="Assessment").wait_for()
     way(page, sign_in)
-    assert time.monotonic() - started < 60
+    taken = time.monotonic() - started
+    print(f"replaced by a new report, the same way: {taken:.0f} s")
+    assert taken < 60
     fits(page, "amended")
     page.goto(f"/qualifications/{first.report_number}/")
     assert "Superseded" in page.locator("main").inner_text()
