@@ -102,7 +102,7 @@ def _csv(its):
 
 CALIBRATED = {"done_on": "2026-02-02", "due_on": "2027-01-01", "result": "ok"}
 NEW_PERSON = {"username": "newcomer", "full_name": "New Comer", "role": "operator", "password": PASSWORD}
-LAB = {"name": "Invented Surface Lab", "address": "2 Example Lane", "site": "TS"}
+LAB = {"name": "Invented Surface Lab", "address": "2 Example Lane", "site": "TS"} | WHY
 PROVEN = {"password": PASSWORD}
 NEW_PASSWORD = PROVEN | {"new_password": "tilted-stage-41-mm"}
 NEW_TOKEN = PROVEN | {"name": "balance", "scope": "read", "days": "5"}

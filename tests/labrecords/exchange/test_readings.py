@@ -7,12 +7,16 @@ from collections import deque
 from datetime import date
 
 import pytest
+<<<<<<< HEAD
 from django.db import connections
+=======
+from django.db import connection, transaction
+>>>>>>> access2
 
-from labrecords.actions import coupons, runs
-from labrecords.errors import FileRefused, NotAllowed, ValueRefused
+from labrecords.actions import coupons, projects, runs
+from labrecords.errors import FileRefused, NotAllowed, NotTied, ValueRefused
 from labrecords.exchange import readings
-from labrecords.models import Analysis, Reading, TestRun
+from labrecords.models import Analysis, Attachment, Reading, TestRun
 from tests.factories import (
     make_coupon,
     make_instrument,
@@ -112,6 +116,23 @@ def test_what_was_typed_and_the_reason_are_kept(bench):
     assert reading.typed == "5,7"
     event = reading.events.get()
     assert event.pgh_context.metadata == {"who": bench.by.username, "why": "imported from bench.csv"}
+
+
+def test_file_of_a_members_only_project_names_no_coupon_of_others(bench):
+    """The whole file is kept beside each of its runs: who sees one run would read the other's values."""
+    project = projects.start(by=bench.quality, code="P-1", title="Wings")
+    mine = make_coupon(bench.quality, project=project)
+    other = make_coupon(bench.quality)
+    both = [*bench.sliding("3.5", coupon=mine.code), *bench.sliding("4.5", coupon=other.code, run="S2")]
+    with transaction.atomic():
+        assert bench.load(both).runs_added == 2
+        transaction.set_rollback(True)
+    projects.admit(by=bench.quality, project=project, person=bench.by)
+    projects.restrict(by=bench.quality, why="the customer asks", project=project)
+    with pytest.raises(NotTied, match=mine.code):
+        bench.load(both)
+    assert TestRun.objects.count() == Attachment.objects.count() == 0
+    assert bench.load(both[:1]).runs_added == 1
 
 
 def test_qualifiers_and_the_written_stage_limit(bench):

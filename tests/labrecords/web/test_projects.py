@@ -20,7 +20,7 @@ pytestmark = pytest.mark.django_db
 
 @pytest.fixture
 def project(person):
-    return projects.start(by=person, code="P-1", title="Wings", customer="A customer")
+    return projects.start(by=person, code="P-1", title="Wings")
 
 
 def signed_in(person):
@@ -82,7 +82,7 @@ def test_customer_comes_in_at_own_reports(person, project):
 
 def test_navigation_shows_what_the_role_may_open():
     assert links(signed_in(make_person("customer"))) == ["/qualifications/"]
-    assert links(signed_in(make_person("administrator"))) == ["/lab/"]
+    assert links(signed_in(make_person("administrator"))) == ["/lab/", "/people/"]
     assert len(links(signed_in(make_person("operator")))) == 12
 
 
