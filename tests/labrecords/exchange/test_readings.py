@@ -7,11 +7,7 @@ from collections import deque
 from datetime import date
 
 import pytest
-<<<<<<< HEAD
-from django.db import connections
-=======
-from django.db import connection, transaction
->>>>>>> access2
+from django.db import connections, transaction
 
 from labrecords.actions import coupons, projects, runs
 from labrecords.errors import FileRefused, NotAllowed, NotTied, ValueRefused
