@@ -25,8 +25,8 @@ class Shown:
 
     def __call__(self, request):
         answer = self.get_response(request)
-        if not answer.streaming and answer.headers.get("Content-Type", "").startswith("text/html"):
-            # Nearly every page has none: what is left without plain ASCII is short and tells so at once.
-            if not _SIGNS.isdisjoint(answer.content.translate(None, _PLAIN).decode()):
-                answer.content = shown(answer.content.decode())
+        is_page = not answer.streaming and answer.headers.get("Content-Type", "").startswith("text/html")
+        # Nearly every page has none: what is left without plain ASCII is short and tells so at once.
+        if is_page and not _SIGNS.isdisjoint(answer.content.translate(None, _PLAIN).decode()):
+            answer.content = shown(answer.content.decode())
         return answer
