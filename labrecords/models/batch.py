@@ -11,7 +11,7 @@ from labrecords.models.laboratory import Project
 from labrecords.models.liquid import BathLot, LubricantLot, _exactly_one
 from labrecords.models.material import SubstrateLot
 from labrecords.models.recipe import RecipeRevision, RecipeStep
-from labrecords.models.record import Record, between, not_empty, one_of
+from labrecords.models.record import NO_SLASH, Record, between, not_empty, one_of
 
 
 @pghistory.track()
@@ -20,7 +20,7 @@ class Batch(Record):
 
     PROJECT = "project"
 
-    code = models.CharField(max_length=40, unique=True)
+    code = models.CharField(max_length=40, unique=True, validators=[NO_SLASH])
     title = models.CharField(max_length=200, blank=True)
     project = models.ForeignKey(Project, models.PROTECT, null=True, blank=True, related_name="batches")
     recipe_revision = models.ForeignKey(RecipeRevision, models.PROTECT, related_name="batches")

@@ -7,7 +7,7 @@ from django.db.models import Q
 from analysis import CRITERION_KINDS, ROLES
 from labrecords.models.laboratory import Project
 from labrecords.models.liquid import ChallengeLiquid, quantity_choices
-from labrecords.models.record import Record, between, frozen, not_empty, one_of
+from labrecords.models.record import NO_SLASH, Record, between, frozen, not_empty, one_of
 from labrecords.models.run import DOSE_KINDS
 
 SIDES = {"at_most": "at most", "at_least": "at least"}
@@ -21,7 +21,7 @@ def criterion_kind_choices():
 class CriterionSet(Record):
     PROJECT = "project"
 
-    code = models.CharField(max_length=40, unique=True)
+    code = models.CharField(max_length=40, unique=True, validators=[NO_SLASH])
     title = models.CharField(max_length=200)
     project = models.ForeignKey(Project, models.PROTECT, null=True, blank=True, related_name="criterion_sets")
 

@@ -6,7 +6,7 @@ from django.conf import settings
 from django.db import models
 from django.db.models import Q
 
-from labrecords.models.record import Record, not_empty
+from labrecords.models.record import NO_SLASH, Record, not_empty
 
 
 @pghistory.track()
@@ -17,9 +17,12 @@ class Laboratory(Record):
 
     name = models.CharField(max_length=200)
     address = models.TextField()
-    site = models.CharField(max_length=8, help_text="Short site code; it starts every coupon code.")
+    site = models.CharField(
+        max_length=8, validators=[NO_SLASH], help_text="Short site code; it starts every coupon code."
+    )
     coupon_scheme = models.CharField(
         max_length=80,
+        validators=[NO_SLASH],
         default="{site}-{year:02d}-{number:04d}",
         help_text="Made of {site}, {year} and {number}; a check character is added at the end.",
     )

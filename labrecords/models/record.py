@@ -2,6 +2,7 @@
 
 import pgtrigger
 from django.conf import settings
+from django.core.validators import RegexValidator
 from django.db import models
 from django.db.models import Q
 from django.db.models.functions import Now
@@ -19,6 +20,10 @@ def between(name, field, low, high):
 
 def one_of(name, field, keys):
     return models.CheckConstraint(name=name, condition=Q(**{f"{field}__in": sorted(keys)}))
+
+
+# For codes that stand between the slashes of an address: one with a slash could never be asked for.
+NO_SLASH = RegexValidator("/", "It holds a slash, which its page's address cannot.", inverse_match=True)
 
 
 def not_empty(name, field):

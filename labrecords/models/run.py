@@ -13,7 +13,7 @@ from analysis import EXPOSURES, LOST, MEASURED, NOT_MOVED, QUALIFIERS
 from labrecords.models.coupon import CLOSED, Coupon
 from labrecords.models.instrument import Instrument, MethodVersion, in_words, setting_rows
 from labrecords.models.liquid import LiquidLot, quantity_choices
-from labrecords.models.record import Record, between, not_empty, one_of
+from labrecords.models.record import NO_SLASH, Record, between, not_empty, one_of
 
 DRAFT, COMPLETE, REVIEWED = "draft", "complete", "reviewed"
 RUN_STATES = {DRAFT: "draft", COMPLETE: "complete", REVIEWED: "reviewed (locked)"}
@@ -65,7 +65,7 @@ class TestRun(Record):
 
     __test__ = False  # pytest would take the class for a test
 
-    code = models.CharField(max_length=60, unique=True)
+    code = models.CharField(max_length=60, unique=True, validators=[NO_SLASH])
     coupon = models.ForeignKey(Coupon, models.PROTECT, related_name="runs")
     method_version = models.ForeignKey(MethodVersion, models.PROTECT, related_name="runs")
     liquid_lot = models.ForeignKey(LiquidLot, models.PROTECT, null=True, blank=True, related_name="runs")

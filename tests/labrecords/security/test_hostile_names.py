@@ -16,12 +16,13 @@ import pytest
 from django.test import Client
 from pypdf import PdfReader
 
-from labrecords.actions import people
+from labrecords.actions import laboratory, people
+from labrecords.errors import ValueRefused
 from labrecords.exchange import results
 from labrecords.models import Coupon, Person, Qualification
 from labrecords.reports.text import shown as printed
 from labrecords.web.unseen import shown
-from tests.factories import make_person
+from tests.factories import make_batch, make_criteria, make_person, make_run
 from tests.labrecords.security.addresses import World
 from tests.labrecords.security.hostile import Filler, strings
 
@@ -248,3 +249,22 @@ def test_reason_of_a_change_stands_in_the_history_as_typed(number, listener, bai
     assert_harmless(page, coupon.code)
     assert Coupon.objects.get(pk=coupon.pk).place == why[:80].replace("\r\n", " ").strip()
     assert listener[1] == []
+
+
+@pytest.mark.parametrize("make", ["batch", "run", "specification", "laboratory", "scheme"])
+def test_code_that_no_address_can_hold_is_refused_and_shuts_no_list(make):
+    """One such row would make the list of all rows a fault, for everybody."""
+    person, client = make_person("quality"), Client()
+    lab = {"name": "Lab", "address": "Lane", "site": "TS"}
+    made = {
+        "batch": lambda: make_batch(person, n=1, code="A/B"),
+        "run": lambda: make_run(person, code="R/1"),
+        "specification": lambda: make_criteria(person, code="S/1"),
+        "laboratory": lambda: laboratory.set_up(by=person, **lab | {"site": "T/S"}),
+        "scheme": lambda: laboratory.set_up(by=person, **lab, coupon_scheme="{site}/{number}"),
+    }
+    with pytest.raises(ValueRefused, match="holds a slash"):
+        made[make]()
+    client.force_login(person)
+    for address in ("/", "/batches/", "/runs/", "/specifications/", "/coupons/", "/lab/"):
+        assert client.get(address).status_code == 200
