@@ -16,7 +16,8 @@ from django.db import transaction
 from labrecords import access, security, visibility
 from labrecords.errors import ReasonMissing
 
-_open = ContextVar("open_trail", default=False)
+# While a trail is open: what each acting person may see, asked once for all actions of the transaction.
+_open = ContextVar("open_trail", default=None)
 ABOUT_PEOPLE = ("people.", "account.")  # verbs that the security log names as well
 
 
@@ -25,11 +26,11 @@ def recorded(who: str, why: str):
     """A transaction whose every change is booked to `who` and `why`; inside another one, that one's reason stands."""
     if not str(why).strip():
         raise ReasonMissing()
-    if _open.get():
+    if _open.get() is not None:
         with transaction.atomic():
             yield
         return
-    token = _open.set(True)
+    token = _open.set({})
     try:
         # The context is transaction-local in PostgreSQL, so it is opened outside the transaction it belongs to.
         with pghistory.context(who=str(who), why=str(why).strip()), transaction.atomic():
@@ -49,7 +50,7 @@ def verb(action):
     @functools.wraps(action)
     def wrapped(*, by, why=default, **details):
         access.check(by, name)
-        visibility.refuse_unseen(by, details)
+        visibility.refuse_unseen(_sight(by), details)
         if why is inspect.Parameter.empty:
             raise ReasonMissing()
         with recorded(by.username, why):
@@ -67,3 +68,10 @@ def _whom(details):
     told = {name: details[name] for name in ("username", "role", "name", "scope") if name in details}
     person = details.get("person")
     return told | ({"person": person.username} if person is not None else {})
+
+
+def _sight(person):
+    seen = _open.get()
+    if seen is None:
+        return visibility.Sight(person)
+    return seen.setdefault(person.pk, visibility.Sight(person))

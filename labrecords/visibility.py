@@ -73,13 +73,13 @@ def visible(rows: QuerySet, person=None) -> QuerySet:
 
 
 def remember(person) -> None:
-    """Ask once for all lists of one request. Actions ask anew: what was dismissed meanwhile is refused."""
+    """Ask once for all lists of one request. Actions ask anew, once a transaction."""
     person.sight = Sight(person)
 
 
-def refuse_unseen(person, details) -> None:
-    """Refuse what the person may not see among an action's arguments, also inside lists: as if it were not there."""
-    sight, given = Sight(person), {}
+def refuse_unseen(sight, details) -> None:
+    """Refuse what is out of sight among an action's arguments, also inside lists: as if it were not there."""
+    given = {}
     for name, row in _rows(details.items()):
         if row.pk is not None:
             given.setdefault(row._meta.concrete_model, {})[row.pk] = (name, row)

@@ -37,6 +37,7 @@ from labrecords.models import (
     ProcessLot,
     ProcessRecord,
     Project,
+    ProjectMember,
     Property,
     Qualification,
     Reading,
@@ -81,6 +82,8 @@ def lab():
     with trail.recorded("tests", "rows to break"):
         process = ProcessRecord.objects.create(batch=batch, step=step, operator=by, started_at=NOW, created_by=by)
         ProcessedCoupon.objects.create(process=process, coupon=coupon, created_by=by)
+        project = Project.objects.create(code="P-1", title="Wings", created_by=by)
+        ProjectMember.objects.create(project=project, person=by, created_by=by)
         lubricant = Lubricant.objects.create(code="OIL", name="Oil", created_by=by)
         way = Assessment.objects.create(batch=batch, criterion_revision=revision, created_by=by)
         kept = AssessmentVersion.objects.create(
@@ -103,6 +106,7 @@ def lab():
         lubricant=lubricant,
         bath=bath,
         revision=revision,
+        project=project,
         lot=batch.lot,
         liquid_lot=run.liquid_lot,
         instrument=run.instrument,
@@ -218,6 +222,7 @@ BREAKERS = {
     "laboratory_is_one_row": new(Laboratory, id=2, name="L", address="A", site="X"),
     "laboratory_scheme_has_number": change(Laboratory, coupon_scheme="{site}"),
     "project_coded": new(Project, code="", title="x"),
+    "projectmember_once": new(ProjectMember, project=of("project"), person=of("by")),
     "substratelot_coded": new(SubstrateLot, code="", material="x", form="sheet"),
     "substratelot_thickness": change(SubstrateLot, thickness_mm=-1),
     "substratelot_roughness": change(SubstrateLot, roughness_ra_um=NAN),
