@@ -127,12 +127,10 @@ def rights_of(model) -> str:
 
 def _make_role(cursor, connection, role):
     """In the embedded server of an earlier release; on a named server roles are its administrator's."""
-    password = connection.working_password()
     cursor.execute("SELECT 1 FROM pg_roles WHERE rolname = %s", [role])
-    verb = sql.SQL("ALTER" if cursor.fetchone() else "CREATE")
-    if password:
-        statement = sql.SQL("{verb} ROLE {role} LOGIN NOSUPERUSER NOCREATEDB NOCREATEROLE PASSWORD {password}")
-        cursor.execute(statement.format(verb=verb, role=sql.Identifier(role), password=sql.Literal(password)))
+    if cursor.fetchone() is None and (password := connection.working_password()):
+        statement = sql.SQL("CREATE ROLE {role} LOGIN PASSWORD {password}")
+        cursor.execute(statement.format(role=sql.Identifier(role), password=sql.Literal(password)))
 
 
 def give_rights(cursor, role, database):

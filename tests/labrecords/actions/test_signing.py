@@ -10,6 +10,7 @@ import pytest
 from django.conf import settings
 from django.db import DatabaseError, connection, transaction
 from django.http import HttpRequest
+from django.utils import timezone
 
 from labrecords import trail
 from labrecords.actions import assessments, coupons, liquids, people, runs, signing
