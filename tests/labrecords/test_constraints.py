@@ -12,6 +12,7 @@ from labrecords import trail
 from labrecords.actions import batches, coupons, qualifications, runs
 from labrecords.models import (
     Analysis,
+    ApiToken,
     Batch,
     BatchMember,
     BathLot,
@@ -142,6 +143,12 @@ def prop(**fields):
     )
 
 
+def token(**fields):
+    return lambda lab: ApiToken.objects.bulk_create(
+        [ApiToken(**{"person": lab.by, "name": "rig", "digest": "0" * 128, "expires_at": NOW} | fields)]
+    )
+
+
 def lot_dates(model, **fields):
     return new(model, **{"code": "X", "prepared_on": date(2026, 3, 2), "expires_on": date(2026, 3, 1)} | fields)
 
@@ -252,6 +259,8 @@ BREAKERS = {
     ),
     "person_role_known": change(Person, role="king"),
     "person_named": change(Person, full_name=""),
+    "apitoken_scope_known": token(scope="everything"),
+    "apitoken_named": token(name=""),
     "analysis_of_run_or_batch": new(Analysis, content={}, inputs_digest="x", code_version="x", is_current=False),
     "analysis_one_current_a_run": new(Analysis, run=of("run"), content={}, inputs_digest="x", code_version="x"),
     "analysis_one_current_a_batch": lambda lab: [
