@@ -52,7 +52,10 @@ class SecurityEvent(models.Model):
 
     class Meta:
         ordering = ["-id"]
-        triggers = [pgtrigger.Protect(name="append_only", operation=pgtrigger.Update | pgtrigger.Delete)]
+        triggers = [
+            pgtrigger.Protect(name="never_deleted", operation=pgtrigger.Delete),
+            pgtrigger.Protect(name="append_only", operation=pgtrigger.Update),
+        ]
 
     def __str__(self):
         return f"{self.event} {self.who}".strip()

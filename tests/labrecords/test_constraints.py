@@ -13,6 +13,7 @@ from labrecords.actions import attachments, batches, coupons, runs
 from labrecords.models import (
     Analysis,
     AnsweredRequest,
+    ApiToken,
     Assessment,
     AssessmentVersion,
     Attachment,
@@ -175,6 +176,12 @@ def prop(**fields):
     )
 
 
+def token(**fields):
+    return lambda lab: ApiToken.objects.bulk_create(
+        [ApiToken(**{"person": lab.by, "name": "rig", "digest": "0" * 128, "expires_at": NOW} | fields)]
+    )
+
+
 def lot_dates(model, **fields):
     return new(model, **{"code": "X", "prepared_on": date(2026, 3, 2), "expires_on": date(2026, 3, 1)} | fields)
 
@@ -328,6 +335,8 @@ BREAKERS = {
     "answeredrequest_key_once_a_person": lambda lab: [
         AnsweredRequest.objects.create(person=lab.by, key="k", digest="d") for _ in range(2)
     ],
+    "apitoken_scope_known": token(scope="everything"),
+    "apitoken_named": token(name=""),
     "analysis_of_run_or_batch": new(Analysis, content={}, inputs_digest="x", code_version="x", is_current=False),
     "analysis_one_current_a_run": new(Analysis, run=of("run"), content={}, inputs_digest="x", code_version="x"),
     "analysis_one_current_a_batch": lambda lab: [
