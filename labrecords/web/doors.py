@@ -8,7 +8,7 @@ or a single view as its attribute `noun`.
 from functools import cache
 
 from labrecords import access, visibility
-from labrecords.errors import NotAllowed
+from labrecords.errors import NotAllowed, StartPasswordOnly
 from labrecords.web.refusal import refused
 
 
@@ -25,7 +25,7 @@ class Doors:
         visibility.remember(request.user)
         try:
             check(request.user, view)
-        except NotAllowed as refusal:
+        except (NotAllowed, StartPasswordOnly) as refusal:
             return refused(request, refusal)
         return None
 
