@@ -14,7 +14,8 @@ import zipfile
 from django.core.serializers.json import DjangoJSONEncoder
 from django.db import models
 
-from labrecords.models import Link
+from labrecords import history
+from labrecords.models import Attachment, Link
 from labrecords.postgresql import guards
 
 HOW = """What is in this archive, and how to check it without the program that wrote it
@@ -32,9 +33,9 @@ files/         files kept with the record, byte for byte
 """
 
 
-def copy_of(row) -> bytes:
-    """The ZIP file's bytes."""
-    rows = [row, *parts_of(row)]
+def copy_of(by, row) -> bytes:
+    """The ZIP file's bytes, with what this person may see."""
+    rows = [row, *parts_of(by, row)]
     out = io.BytesIO()
     with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as archive:
         archive.writestr("HOW-TO-CHECK.txt", HOW)
@@ -46,18 +47,11 @@ def copy_of(row) -> bytes:
     return out.getvalue()
 
 
-def parts_of(row) -> list[models.Model]:
-    """Rows that belong to this one and have no code of their own: readings of a run, members of a batch …"""
-    found = []
-    for relation in row._meta.related_objects:
-        model = relation.related_model
-        if hasattr(model, "pgh_event_models") and not _has_name(model):
-            found += model.objects.filter(**{relation.field.name: row.pk}).order_by("pk")
-    return [part for own in found for part in (own, *parts_of(own))]
-
-
-def _has_name(model):
-    return bool({"code", "report_number", "username"} & {field.name for field in model._meta.concrete_fields})
+def parts_of(by, row) -> list[models.Model]:
+    """Rows that belong to this one and have no code of their own, and files: what of them the person may see."""
+    found = [part for _, rows in history.parts(by, row) for part in rows.order_by("pk")]
+    stored = [part.stored for part in found if isinstance(part, Attachment)]
+    return [*[part for own in found for part in (own, *parts_of(by, own))], *stored]
 
 
 def _values(row):

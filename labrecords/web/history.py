@@ -205,7 +205,7 @@ def copy(request, noun, name):
         "X-Content-Type-Options": "nosniff",
         "Cache-Control": "private, no-store",
     }
-    return HttpResponse(copy_of(row), content_type="application/zip", headers=headers)
+    return HttpResponse(copy_of(request.user, row), content_type="application/zip", headers=headers)
 
 
 urlpatterns = [

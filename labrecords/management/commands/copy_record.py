@@ -18,7 +18,8 @@ class Command(ActingCommand):
         parser.add_argument("out", type=Path, metavar="FILE.zip")
 
     def handle(self, *, noun, name, out, by, **_):
-        row = history.found(self.person(by), noun, name)
+        by = self.person(by)
+        row = history.found(by, noun, name)
         refuse_unwritable(out)
-        out.write_bytes(copy_of(row))
+        out.write_bytes(copy_of(by, row))
         self.stdout.write(f"{out}: {row} with its history. HOW-TO-CHECK.txt inside says how to check it.")

@@ -8,10 +8,21 @@ import zipfile
 
 import pytest
 
-from labrecords.actions import chain, runs
+from labrecords import trail
+from labrecords.actions import account, attachments, chain, projects, runs
 from labrecords.exchange.record_copy import copy_of
-from labrecords.models import TestRun
-from tests.factories import issue_report, make_criteria, make_person, make_run, make_tested_batch, sliding
+from labrecords.models import BatchMember, TestRun
+from tests.factories import (
+    PASSWORD,
+    issue_report,
+    make_batch,
+    make_coupon,
+    make_criteria,
+    make_person,
+    make_run,
+    make_tested_batch,
+    sliding,
+)
 
 pytestmark = pytest.mark.django_db(transaction=True)
 
@@ -61,7 +72,7 @@ def test_copy_of_a_run_holds_corrected_readings_with_reasons_and_fits_the_chain(
     runs.record(by=by, run=run, readings=sliding([4.5, ">"]))
     noted = chain.head()
     runs.record(by=by, run=run, readings=sliding([4.6]), why="misread the scale")
-    data = copy_of(TestRun.objects.get(pk=run.pk))
+    data = copy_of(by, TestRun.objects.get(pk=run.pk))
     assert check(data, noted) == []
     history = zipfile.ZipFile(io.BytesIO(data)).read("history.jsonl").decode()
     assert "misread the scale" in history
@@ -72,7 +83,7 @@ def test_copy_of_a_run_holds_corrected_readings_with_reasons_and_fits_the_chain(
 def test_copy_of_a_report_holds_its_file_byte_for_byte():
     by = make_person()
     report = issue_report(make_tested_batch(by, n=2, drops=2), make_criteria(by))
-    data = copy_of(report)
+    data = copy_of(by, report)
     assert check(data) == []
     assert zipfile.ZipFile(io.BytesIO(data)).read(f"files/qualification-{report.pk}.pdf") == bytes(report.file)
 
@@ -83,12 +94,50 @@ def test_copy_of_a_report_holds_its_file_byte_for_byte():
     ("record.json", lambda text: text.replace(b'"version": 1', b'"version": 9'), "version differs"),
 ])  # fmt: skip
 def test_altered_copy_is_found_out(member, change, found):
-    data = altered(copy_of(make_run(make_person())), member, change)
+    data = altered(copy_of(person := make_person(), make_run(person)), member, change)
     assert any(found in problem for problem in check(data))
 
 
 def test_another_chain_does_not_hold_the_noted_head():
     by = make_person()
     make_run(by)
-    data = copy_of(make_run(by))
+    data = copy_of(by, make_run(by))
     assert check(data, {"number": 3, "hash": "0" * 64}) == ["the noted head is not in the chain"]
+
+
+def test_copy_leaves_out_what_the_person_may_not_see():
+    """A coupon of one's own that was a reference in a members-only project of others."""
+    keeper = make_person()
+    theirs = projects.start(by=keeper, code="P-X", title="Hidden", members_only=True)
+    coupon = make_coupon(keeper)
+    batch = make_batch(keeper, n=1, project=theirs)
+    with trail.recorded("tests", "a tie from before the rule that keeps them together"):
+        BatchMember.objects.create(batch=batch, coupon=coupon, role="reference", created_by=keeper)
+    stranger = make_person("developer")
+    tables = {
+        name: [
+            row["table"] for row in json.loads(zipfile.ZipFile(io.BytesIO(copy_of(who, coupon))).read("record.json"))
+        ]
+        for name, who in (("keeper", keeper), ("stranger", stranger))
+    }
+    assert "labrecords_batchmember" in tables["keeper"]
+    assert "labrecords_batchmember" not in tables["stranger"]
+
+
+def test_file_that_belongs_to_a_record_is_in_its_copy():
+    by = make_person()
+    coupon = make_coupon(by)
+    attachments.add(by=by, owner=coupon, name="note.txt", data=b"edge chipped")
+    archive = zipfile.ZipFile(io.BytesIO(copy_of(by, coupon)))
+    assert b"edge chipped" in [archive.read(name) for name in archive.namelist() if name.startswith("files/")]
+    assert check(copy_of(by, coupon)) == []
+
+
+def test_copy_of_a_person_holds_neither_password_nor_tokens():
+    by = make_person("administrator")
+    other = make_person("developer")
+    account.issue_token(by=other, name="script", scope="read", days=1, password=PASSWORD)
+    text = zipfile.ZipFile(io.BytesIO(copy_of(by, other))).read("record.json").decode()
+    assert other.username in text
+    assert "apitoken" not in text
+    assert other.password not in text
