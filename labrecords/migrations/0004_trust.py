@@ -2799,6 +2799,16 @@ class Migration(migrations.Migration):
                         ),
                     ),
                 ),
+                # Both columns were filled statement by statement; an entry says what the row says.
+                migrations.RunSQL(
+                    """
+                    ALTER TABLE labrecords_personevent DISABLE TRIGGER USER;
+                    UPDATE labrecords_personevent event SET secret_set_at = person.secret_set_at
+                    FROM labrecords_person person WHERE person.id = event.pgh_obj_id;
+                    ALTER TABLE labrecords_personevent ENABLE TRIGGER USER;
+                    """,
+                    migrations.RunSQL.noop,
+                ),
             ]
         )
     ]

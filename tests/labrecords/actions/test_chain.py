@@ -40,8 +40,8 @@ def copy(person):
     with connection.cursor() as cursor:
         # COPY carries no context of its own: a statement before it does.
         cursor.execute("UPDATE labrecords_coupon SET place = place || '' WHERE false")
-        line = f"P9\tcopied\t\t\t{person.pk}\n"
-        columns = "code, title, customer, customer_contact, created_by_id"
+        line = f"P9\tcopied\t\t\tf\t{person.pk}\n"
+        columns = "code, title, customer, customer_contact, members_only, created_by_id"
         with cursor.copy(f"COPY labrecords_project ({columns}) FROM STDIN") as into:
             into.write(line)
 
@@ -126,8 +126,8 @@ FORGERIES = {
     "DELETE FROM labrecords_coupon": "labrecords_coupon, row",
     "DELETE FROM labrecords_couponevent": "trail of labrecords_coupon",
     "DELETE FROM labrecords_link WHERE seq = 2": "chain, link 3",
-    "INSERT INTO labrecords_project (code, title, customer, customer_contact, created_by_id) "
-    "SELECT 'F', 'F', '', '', created_by_id FROM labrecords_coupon": "labrecords_project, row",
+    "INSERT INTO labrecords_project (code, title, customer, customer_contact, members_only, created_by_id) "
+    "SELECT 'F', 'F', '', '', false, created_by_id FROM labrecords_coupon": "labrecords_project, row",
 }
 
 

@@ -65,7 +65,7 @@ def test_number_of_queries_does_not_grow_with_the_rows(quality):
         fill(quality.person, number)
     grown = {name: counted(quality, name) for name in LISTS}
     for name in LISTS:
-        if name != "people":
+        if name not in ("people", "tokens"):  # these have as many as there are people
             assert grown[name][1] >= 4 * once[name][1] > 0, name  # there are more rows
         assert grown[name][0] == once[name][0] <= 12, name
 

@@ -123,7 +123,8 @@ def test_file_of_a_members_only_project_names_no_coupon_of_others(bench):
     with transaction.atomic():
         assert bench.load(both).runs_added == 2
         transaction.set_rollback(True)
-    projects.admit(by=bench.quality, project=project, person=bench.by)
+    for person in (bench.by, bench.quality):
+        projects.admit(by=bench.quality, project=project, person=person)
     projects.restrict(by=bench.quality, why="the customer asks", project=project)
     with pytest.raises(NotTied, match=mine.code):
         bench.load(both)

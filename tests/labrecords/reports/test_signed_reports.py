@@ -58,11 +58,9 @@ def test_who_issues_beside_the_approver_is_named(batch, author, quality):
     assert "Authorised by Quin Approver, quality; issued by Ida Issuer, quality" in sheets_of(report.file)[0]
 
 
-def test_head_of_the_record_chain_is_printed_where_there_is_one(batch, author, quality, monkeypatch):
-    report = issue_report(batch, make_criteria(quality), author=author, approver=quality)
-    assert "Record chain" not in " ".join(sheets_of(report.file))
+def test_head_of_the_record_chain_is_printed(batch, author, quality, monkeypatch):
     head = {"number": 4711, "hash": "ab" * 32, "at": "2026-03-02 09:00"}
-    monkeypatch.setattr(assessments, "_chain_head", lambda: head)
+    monkeypatch.setattr(assessments.chain, "head", lambda: head)
     report = issue_report(batch, make_criteria(quality), author=author, approver=quality)
     assert report.evidence["report"]["chain"] == head
     text = " ".join(sheets_of(report.file))
@@ -91,11 +89,12 @@ def test_draft_is_the_report_but_for_its_mark_number_and_date(batch, author, qua
     draft = sheets_of(qualification.draft(way))
     report = qualification.issue(by=quality, assessment=way)
     issued = sheets_of(report.file)
-    assert len(draft) == len(issued)
+    # What the issue adds to the last section, seal and head of the chain, may run over onto one more page.
+    assert len(issued) - len(draft) in (0, 1)
     assert not any("DRAFT" in sheet for sheet in issued)
     plain = [sheet.replace("DRAFT, NOT ISSUED", "").strip() for sheet in draft]
     # Pages between cover and authorisation hold neither number nor date but in their head and foot.
-    for before, after in zip(plain[1:-3], issued[1:-3], strict=True):
+    for before, after in zip(plain[1:-3], issued[1 : len(plain) - 3], strict=True):
         assert before.replace("DRAFT", "").split()[:60] == after.replace(report.report_number, "").split()[:60]
 
 

@@ -172,8 +172,9 @@ def test_records_are_stamped_by_the_server_and_keep_who_entered_them():
             set_config('pghistory.context_metadata', '{"who": "x", "why": "y"}', true)"""
         working.execute(told)
         working.execute(
-            "INSERT INTO labrecords_project (code, title, customer, customer_contact, created_by_id, created_at) "
-            "VALUES ('P', 'P', '', '', %s, '2001-01-01')",
+            "INSERT INTO labrecords_project "
+            "(code, title, customer, customer_contact, members_only, created_by_id, created_at) "
+            "VALUES ('P', 'P', '', '', false, %s, '2001-01-01')",
             [person.pk],
         )
         [age] = working.execute("SELECT clock_timestamp() - created_at FROM labrecords_project").fetchone()

@@ -82,7 +82,7 @@ def test_sentinels_are_nowhere(everything, capsys):
         client = Client()
         client.force_login(who)
         for address in (*world.addresses(), "/api/people/sent/", "/api/people/sent/history/", f"/people/{person.pk}/"):
-            looked[address] = client.get(address).content
+            looked[address] = client.get(address).getvalue()
     assert len(looked) > 120
     all_secrets = secrets | {key}
     assert {a for a, body in looked.items() for s in all_secrets if s.encode() in body} == set()

@@ -166,7 +166,7 @@ def test_pages_of_records_lead_to_their_history(page, person):
         reverse("instruments"): rig,
         reverse("liquids"): liquid,
         reverse("materials"): batch.lot,
-        reverse("laboratory"): person,
+        reverse("person", args=[person.pk]): person,
     }
     for place, row in places.items():
         assert f'href="{address(row)}"' in page.get(place).text, place
