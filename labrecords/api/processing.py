@@ -1,5 +1,6 @@
 """What was really done to which coupons, step by step, and the deviations on the way."""
 
+from django.db.models import Prefetch
 from rest_framework import serializers
 
 from labrecords.actions import processing
@@ -8,7 +9,7 @@ from labrecords.api.fields import Code, Entered, Moment, Whole
 from labrecords.api.recipes import typed_value
 from labrecords.api.rows import Rows, posts
 from labrecords.errors import UnknownCode
-from labrecords.models import BathLot, Deviation, LubricantLot, Person, ProcessedCoupon, ProcessRecord
+from labrecords.models import BathLot, Deviation, LubricantLot, Person, ProcessedCoupon, ProcessLot, ProcessRecord
 from labrecords.visibility import visible
 
 
@@ -121,10 +122,8 @@ def finish(*, process, actual=None, coupons=(), **said):
 class ProcessViews(Rows):
     queryset = ProcessRecord.objects.select_related("batch", "step", "operator", "created_by").prefetch_related(
         "processed__coupon",
-        "deviations__batch",
-        "deviations__created_by",
-        "lots__bath_lot",
-        "lots__lubricant_lot",
+        Prefetch("deviations", Deviation.objects.select_related("batch", "created_by")),
+        Prefetch("lots", ProcessLot.objects.select_related("bath_lot", "lubricant_lot")),
     )
     serializer_class = ProcessRow
     lookup_field = "pk"

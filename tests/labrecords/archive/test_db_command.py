@@ -21,11 +21,10 @@ EARLIER_REPORT = (60446, "030545997584778e01afeb9d1832ebdcbe2328b9a57f4b1f706187
 RECORDS = """
 from django.core.management import call_command
 call_command("migrate", verbosity=0)
-from tests.factories import make_person, make_shedding_criteria, make_tested_batch
-from labrecords.reports import qualification
+from tests.factories import issue_report, make_person, make_shedding_criteria, make_tested_batch
 by = make_person("quality")
 batch = make_tested_batch(by, n=2, drops=2, reviewer=make_person("reviewer"), control=False)
-print(qualification.issue(by=by, batch=batch, criterion_revision=make_shedding_criteria(by)).report_number)
+print(issue_report(batch, make_shedding_criteria(by)).report_number)
 """
 REPORTS = """
 import hashlib
@@ -54,7 +53,7 @@ def source():
     """A lab with a report and a sealing key, and its archive."""
     made = real_lab(new_folder())
     assert made.run(RECORDS).stdout == "QR-26-0001"
-    (made.data / "certificate").mkdir()
+    (made.data / "certificate").mkdir(exist_ok=True)
     (made.data / "certificate" / "lab.key").write_text("an invented key")
     give(made.data / "certificate")
     give(made.data / "certificate" / "lab.key")

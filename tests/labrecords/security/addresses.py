@@ -46,7 +46,8 @@ class World:
             "verb": "role", "processing.pk": str(ProcessRecord.objects.first().pk), "key": "temperature_c",
             "runs.key": statistic, "batches.key": "C1", "qualifications.key": "C1", "methods.key": "sliding_angle",
             "exposures.key": "abrasion", "step-kinds.key": "boiling", "criterion-kinds.key": "mean_interval",
-            "quantities.key": "sliding_angle",
+            "quantities.key": "sliding_angle", "assessments.number": str(issued.assessment_id), "step": "complete",
+            "assessments.pk": str(issued.assessment_id), "noun": "coupon", "name": coupon.code,
         }  # fmt: skip
 
     def fill(self, text):

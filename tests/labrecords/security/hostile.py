@@ -5,7 +5,16 @@ from itertools import count, cycle
 from django.db import models
 from django.db.models.signals import pre_save
 
-from labrecords.models import Coupon, Laboratory, Person, Reading, TestRun
+from labrecords.models import (
+    Assessment,
+    AssessmentVersion,
+    Coupon,
+    Laboratory,
+    Person,
+    Reading,
+    Signature,
+    TestRun,
+)
 from labrecords.models.sign_in import SecurityEvent
 
 
@@ -25,7 +34,8 @@ CODES = ["<b>x", "=1+1", "a&b\"c'", "‮x", "%3Cscript%3E", "{{7}}"]
 # Texts with a meaning of their own, which takes no other: a grouping, a number as typed, a rule of the database.
 MEANT = {"position", "direction", "typed", "dose_kind", "exposure", "site", "coupon_scheme", "code_version", "digest",
          "inputs_digest", "sha256", "not_recorded", "excluded_because", "rack_position", "report_number"}  # fmt: skip
-APART = (Reading, Person, SecurityEvent, Laboratory)
+# Signed content is compared with its hashes; the words of an amendment have their own test of the report.
+APART = (Reading, Person, SecurityEvent, Laboratory, Assessment, AssessmentVersion, Signature)
 
 
 class Filler:
