@@ -12,6 +12,7 @@ import os
 import pwd
 import subprocess
 import sys
+import time
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
@@ -64,9 +65,18 @@ class Place:
             self.folder.mkdir(mode=0o700)
             self._give(self.folder, follow_symlinks=False)
         except FileExistsError:
-            owner = self.folder.stat().st_uid
+            owner = self._owner_once_given()
             if owner != self.uid:
                 raise DatabaseUnavailable(why=_not_yours(self.folder, owner)) from None
+
+    def _owner_once_given(self):
+        """Root makes the folder and then hands it over: another process may look in between."""
+        for _ in range(40):
+            owner = self.folder.stat().st_uid
+            if owner == self.uid or owner != os.geteuid():
+                break
+            time.sleep(0.05)
+        return owner
 
     def give_tree(self, top):
         for path in [top, *top.rglob("*")]:

@@ -89,19 +89,19 @@ def test_process_killed_while_it_holds_the_start_lock_keeps_nobody_waiting(quick
     assert finish(waiting, 60).stdout == "[(1,)]"
 
 
-def test_files_left_by_a_crash_stop_nobody(quick):
+def test_files_left_by_a_crash_stop_nobody(lab):
     """Locks, the socket and its lock, and the mark of `db start`, as after a power cut."""
-    quick.manage("db", "start")
-    quick.run("ask('CREATE TABLE t AS SELECT 7 AS n')")
-    kill_server(quick)
-    folder = quick.data / "pg"
+    lab.manage("db", "start")
+    lab.run("ask('CREATE TABLE t AS SELECT 7 AS n')")
+    kill_server(lab)
+    folder = lab.data / "pg"
     left = {path.name for path in [*folder.iterdir(), *(folder / "data").iterdir()]}
     assert {"start.lock", "lease.lock", "keep-running", "postmaster.pid"} <= left
-    assert "not running" in quick.manage("db", "status").stdout
-    done = quick.run("print(ask('SELECT n FROM t'))")
+    assert "not running" in lab.manage("db", "status").stdout
+    done = lab.run("print(ask('SELECT n FROM t'))")
     assert (done.stdout, done.stderr) == ("[(7,)]", "")
-    assert quick.pid, "the mark of `db start` still holds"
-    assert quick.manage("db", "stop").stdout == "The database has stopped."
+    assert lab.pid, "the mark of `db start` still holds"
+    assert lab.manage("db", "stop").stdout == "The database has stopped."
 
 
 def test_interrupted_server_process_is_started_again_for_the_process_that_uses_it(quick):

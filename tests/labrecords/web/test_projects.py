@@ -83,7 +83,7 @@ def test_customer_comes_in_at_own_reports(person, project):
 def test_navigation_shows_what_the_role_may_open():
     assert links(signed_in(make_person("customer"))) == ["/qualifications/"]
     assert links(signed_in(make_person("administrator"))) == ["/lab/", "/people/"]
-    assert len(links(signed_in(make_person("operator")))) == 12
+    assert len(links(signed_in(make_person("operator")))) == 13
 
 
 @pytest.mark.parametrize("role", ["customer", "administrator", "operator", "quality"])
