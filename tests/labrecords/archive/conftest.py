@@ -8,7 +8,7 @@ from django.db import connection
 
 from labrecords import archive
 from labrecords.reports import qualification
-from tests.factories import make_person, make_shedding_criteria, make_tested_batch
+from tests.factories import issue_report, make_person, make_shedding_criteria, make_tested_batch
 
 NAME = "labrecords_restored"
 
@@ -21,7 +21,7 @@ def lab(django_db_setup, django_db_blocker, tmp_path_factory):
     with django_db_blocker.unblock():
         by = make_person("quality")
         batch = make_tested_batch(by, n=2, drops=3, reviewer=make_person("reviewer"))
-        report = qualification.issue(by=by, batch=batch, criterion_revision=make_shedding_criteria(by))
+        report = issue_report(batch, make_shedding_criteria(by), render=qualification.render)
         made = archive.back_up(connection, data, folder / "lab.tar")
         archive.back_up(connection, data, folder / "lab.tar.age", "a long passphrase")
         call_command("flush", verbosity=0, interactive=False)
