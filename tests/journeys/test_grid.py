@@ -1,6 +1,7 @@
 """The entry grid in a real browser: keys, marks at once, running statistics, reload, conflict."""
 
 import pytest
+from playwright.sync_api import expect
 
 from labrecords.actions import runs
 from labrecords.models import Reading
@@ -203,7 +204,7 @@ def test_save_without_the_reason_leads_to_its_field_with_nothing_lost(opened, pe
     cell(page, 1).fill("4.4")
     page.get_by_role("button", name="Save readings").click()
     page.get_by_text("Say why", exact=False).first.wait_for()
-    page.wait_for_function("document.activeElement.id === 'why'")
+    expect(page.locator("#why")).to_be_focused()
     assert (cell(page, 0).input_value(), cell(page, 1).input_value()) == ("3.6", "4.4")
     page.keyboard.type("misread")
     page.reload()  # the reason is kept like everything that was typed

@@ -4,6 +4,7 @@ import json
 
 import pytest
 from django.core.management import call_command
+from playwright.sync_api import expect
 from rest_framework.test import APIClient
 
 from analysis import as_data
@@ -188,7 +189,7 @@ def _write_recipe(page):
 def _settled(page, selector):
     """Wait until the swapped-in part is there and listens: a script is faster than any hand."""
     page.locator(selector).wait_for()
-    page.wait_for_function("!document.querySelector('.htmx-request, .htmx-swapping, .htmx-settling, .htmx-added')")
+    expect(page.locator(".htmx-request, .htmx-swapping, .htmx-settling, .htmx-added")).to_have_count(0)
     page.wait_for_timeout(50)
 
 
