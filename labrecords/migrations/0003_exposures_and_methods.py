@@ -7,120 +7,68 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
+
     dependencies = [
-        ("labrecords", "0002_triggers_and_reasons"),
+        ('labrecords', '0002_triggers_and_reasons'),
     ]
 
     operations = [
         pgtrigger.migrations.RemoveTrigger(
-            model_name="testrun",
-            name="insert_insert",
+            model_name='testrun',
+            name='insert_insert',
         ),
         pgtrigger.migrations.RemoveTrigger(
-            model_name="testrun",
-            name="update_update",
+            model_name='testrun',
+            name='update_update',
         ),
         pgtrigger.migrations.RemoveTrigger(
-            model_name="testrun",
-            name="delete_delete",
+            model_name='testrun',
+            name='delete_delete',
         ),
         migrations.AddField(
-            model_name="testrun",
-            name="exposure_conditions",
-            field=models.JSONField(blank=True, default=dict, verbose_name="conditions of the exposure"),
+            model_name='testrun',
+            name='exposure_conditions',
+            field=models.JSONField(blank=True, default=dict, verbose_name='conditions of the exposure'),
         ),
         migrations.AddField(
-            model_name="testrun",
-            name="exposure_kind",
-            field=models.CharField(
-                blank=True,
-                choices=labrecords.models.run.exposure_choices,
-                max_length=40,
-                verbose_name="kind of exposure",
-            ),
+            model_name='testrun',
+            name='exposure_kind',
+            field=models.CharField(blank=True, choices=labrecords.models.run.exposure_choices, max_length=40, verbose_name='kind of exposure'),
         ),
         migrations.AddField(
-            model_name="testrunevent",
-            name="exposure_conditions",
-            field=models.JSONField(blank=True, default=dict, verbose_name="conditions of the exposure"),
+            model_name='testrunevent',
+            name='exposure_conditions',
+            field=models.JSONField(blank=True, default=dict, verbose_name='conditions of the exposure'),
         ),
         migrations.AddField(
-            model_name="testrunevent",
-            name="exposure_kind",
-            field=models.CharField(
-                blank=True,
-                choices=labrecords.models.run.exposure_choices,
-                max_length=40,
-                verbose_name="kind of exposure",
-            ),
+            model_name='testrunevent',
+            name='exposure_kind',
+            field=models.CharField(blank=True, choices=labrecords.models.run.exposure_choices, max_length=40, verbose_name='kind of exposure'),
         ),
         migrations.AlterField(
-            model_name="testrun",
-            name="exposure",
-            field=models.CharField(
-                blank=True, help_text="What the dose is a dose of.", max_length=120, verbose_name="exposure in words"
-            ),
+            model_name='testrun',
+            name='exposure',
+            field=models.CharField(blank=True, help_text='What the dose is a dose of.', max_length=120, verbose_name='exposure in words'),
         ),
         migrations.AlterField(
-            model_name="testrunevent",
-            name="exposure",
-            field=models.CharField(
-                blank=True, help_text="What the dose is a dose of.", max_length=120, verbose_name="exposure in words"
-            ),
+            model_name='testrunevent',
+            name='exposure',
+            field=models.CharField(blank=True, help_text='What the dose is a dose of.', max_length=120, verbose_name='exposure in words'),
         ),
         pgtrigger.migrations.AddTrigger(
-            model_name="testrun",
-            trigger=pgtrigger.compiler.Trigger(
-                name="insert_insert",
-                sql=pgtrigger.compiler.UpsertTriggerSql(
-                    func='INSERT INTO "labrecords_testrunevent" ("code", "completed_at", "completed_by_id", "coupon_id", "created_at", "created_by_id", "dose", "dose_kind", "drop_volume_ul", "exposure", "exposure_conditions", "exposure_kind", "id", "instrument_id", "liquid_lot_id", "method_version_id", "not_recorded", "observed_at", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "remark", "reviewed_at", "reviewed_by_id", "room_humidity_pct", "room_temperature_c", "state", "version") VALUES (NEW."code", NEW."completed_at", NEW."completed_by_id", NEW."coupon_id", NEW."created_at", NEW."created_by_id", NEW."dose", NEW."dose_kind", NEW."drop_volume_ul", NEW."exposure", NEW."exposure_conditions", NEW."exposure_kind", NEW."id", NEW."instrument_id", NEW."liquid_lot_id", NEW."method_version_id", NEW."not_recorded", NEW."observed_at", _pgh_attach_context(), NOW(), \'insert\', NEW."id", NEW."remark", NEW."reviewed_at", NEW."reviewed_by_id", NEW."room_humidity_pct", NEW."room_temperature_c", NEW."state", NEW."version"); RETURN NULL;',
-                    hash="8e27141a47b3635af5182070772755365c459424",
-                    operation="INSERT",
-                    pgid="pgtrigger_insert_insert_1f469",
-                    table="labrecords_testrun",
-                    when="AFTER",
-                ),
-            ),
+            model_name='testrun',
+            trigger=pgtrigger.compiler.Trigger(name='insert_insert', sql=pgtrigger.compiler.UpsertTriggerSql(func='INSERT INTO "labrecords_testrunevent" ("code", "completed_at", "completed_by_id", "coupon_id", "created_at", "created_by_id", "dose", "dose_kind", "drop_volume_ul", "exposure", "exposure_conditions", "exposure_kind", "id", "instrument_id", "liquid_lot_id", "method_version_id", "not_recorded", "observed_at", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "remark", "reviewed_at", "reviewed_by_id", "room_humidity_pct", "room_temperature_c", "state", "version") VALUES (NEW."code", NEW."completed_at", NEW."completed_by_id", NEW."coupon_id", NEW."created_at", NEW."created_by_id", NEW."dose", NEW."dose_kind", NEW."drop_volume_ul", NEW."exposure", NEW."exposure_conditions", NEW."exposure_kind", NEW."id", NEW."instrument_id", NEW."liquid_lot_id", NEW."method_version_id", NEW."not_recorded", NEW."observed_at", _pgh_attach_context(), NOW(), \'insert\', NEW."id", NEW."remark", NEW."reviewed_at", NEW."reviewed_by_id", NEW."room_humidity_pct", NEW."room_temperature_c", NEW."state", NEW."version"); RETURN NULL;', hash='8e27141a47b3635af5182070772755365c459424', operation='INSERT', pgid='pgtrigger_insert_insert_1f469', table='labrecords_testrun', when='AFTER')),
         ),
         pgtrigger.migrations.AddTrigger(
-            model_name="testrun",
-            trigger=pgtrigger.compiler.Trigger(
-                name="update_update",
-                sql=pgtrigger.compiler.UpsertTriggerSql(
-                    condition="WHEN (OLD.* IS DISTINCT FROM NEW.*)",
-                    func='INSERT INTO "labrecords_testrunevent" ("code", "completed_at", "completed_by_id", "coupon_id", "created_at", "created_by_id", "dose", "dose_kind", "drop_volume_ul", "exposure", "exposure_conditions", "exposure_kind", "id", "instrument_id", "liquid_lot_id", "method_version_id", "not_recorded", "observed_at", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "remark", "reviewed_at", "reviewed_by_id", "room_humidity_pct", "room_temperature_c", "state", "version") VALUES (NEW."code", NEW."completed_at", NEW."completed_by_id", NEW."coupon_id", NEW."created_at", NEW."created_by_id", NEW."dose", NEW."dose_kind", NEW."drop_volume_ul", NEW."exposure", NEW."exposure_conditions", NEW."exposure_kind", NEW."id", NEW."instrument_id", NEW."liquid_lot_id", NEW."method_version_id", NEW."not_recorded", NEW."observed_at", _pgh_attach_context(), NOW(), \'update\', NEW."id", NEW."remark", NEW."reviewed_at", NEW."reviewed_by_id", NEW."room_humidity_pct", NEW."room_temperature_c", NEW."state", NEW."version"); RETURN NULL;',
-                    hash="735dcde4b186a53a244f2d924da2e7b1bc4a2780",
-                    operation="UPDATE",
-                    pgid="pgtrigger_update_update_66a82",
-                    table="labrecords_testrun",
-                    when="AFTER",
-                ),
-            ),
+            model_name='testrun',
+            trigger=pgtrigger.compiler.Trigger(name='update_update', sql=pgtrigger.compiler.UpsertTriggerSql(condition='WHEN (OLD.* IS DISTINCT FROM NEW.*)', func='INSERT INTO "labrecords_testrunevent" ("code", "completed_at", "completed_by_id", "coupon_id", "created_at", "created_by_id", "dose", "dose_kind", "drop_volume_ul", "exposure", "exposure_conditions", "exposure_kind", "id", "instrument_id", "liquid_lot_id", "method_version_id", "not_recorded", "observed_at", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "remark", "reviewed_at", "reviewed_by_id", "room_humidity_pct", "room_temperature_c", "state", "version") VALUES (NEW."code", NEW."completed_at", NEW."completed_by_id", NEW."coupon_id", NEW."created_at", NEW."created_by_id", NEW."dose", NEW."dose_kind", NEW."drop_volume_ul", NEW."exposure", NEW."exposure_conditions", NEW."exposure_kind", NEW."id", NEW."instrument_id", NEW."liquid_lot_id", NEW."method_version_id", NEW."not_recorded", NEW."observed_at", _pgh_attach_context(), NOW(), \'update\', NEW."id", NEW."remark", NEW."reviewed_at", NEW."reviewed_by_id", NEW."room_humidity_pct", NEW."room_temperature_c", NEW."state", NEW."version"); RETURN NULL;', hash='735dcde4b186a53a244f2d924da2e7b1bc4a2780', operation='UPDATE', pgid='pgtrigger_update_update_66a82', table='labrecords_testrun', when='AFTER')),
         ),
         pgtrigger.migrations.AddTrigger(
-            model_name="testrun",
-            trigger=pgtrigger.compiler.Trigger(
-                name="delete_delete",
-                sql=pgtrigger.compiler.UpsertTriggerSql(
-                    func='INSERT INTO "labrecords_testrunevent" ("code", "completed_at", "completed_by_id", "coupon_id", "created_at", "created_by_id", "dose", "dose_kind", "drop_volume_ul", "exposure", "exposure_conditions", "exposure_kind", "id", "instrument_id", "liquid_lot_id", "method_version_id", "not_recorded", "observed_at", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "remark", "reviewed_at", "reviewed_by_id", "room_humidity_pct", "room_temperature_c", "state", "version") VALUES (OLD."code", OLD."completed_at", OLD."completed_by_id", OLD."coupon_id", OLD."created_at", OLD."created_by_id", OLD."dose", OLD."dose_kind", OLD."drop_volume_ul", OLD."exposure", OLD."exposure_conditions", OLD."exposure_kind", OLD."id", OLD."instrument_id", OLD."liquid_lot_id", OLD."method_version_id", OLD."not_recorded", OLD."observed_at", _pgh_attach_context(), NOW(), \'delete\', OLD."id", OLD."remark", OLD."reviewed_at", OLD."reviewed_by_id", OLD."room_humidity_pct", OLD."room_temperature_c", OLD."state", OLD."version"); RETURN NULL;',
-                    hash="192860b46dea96f1f133fdfd2888a1705f7c238c",
-                    operation="DELETE",
-                    pgid="pgtrigger_delete_delete_0699a",
-                    table="labrecords_testrun",
-                    when="AFTER",
-                ),
-            ),
+            model_name='testrun',
+            trigger=pgtrigger.compiler.Trigger(name='delete_delete', sql=pgtrigger.compiler.UpsertTriggerSql(func='INSERT INTO "labrecords_testrunevent" ("code", "completed_at", "completed_by_id", "coupon_id", "created_at", "created_by_id", "dose", "dose_kind", "drop_volume_ul", "exposure", "exposure_conditions", "exposure_kind", "id", "instrument_id", "liquid_lot_id", "method_version_id", "not_recorded", "observed_at", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "remark", "reviewed_at", "reviewed_by_id", "room_humidity_pct", "room_temperature_c", "state", "version") VALUES (OLD."code", OLD."completed_at", OLD."completed_by_id", OLD."coupon_id", OLD."created_at", OLD."created_by_id", OLD."dose", OLD."dose_kind", OLD."drop_volume_ul", OLD."exposure", OLD."exposure_conditions", OLD."exposure_kind", OLD."id", OLD."instrument_id", OLD."liquid_lot_id", OLD."method_version_id", OLD."not_recorded", OLD."observed_at", _pgh_attach_context(), NOW(), \'delete\', OLD."id", OLD."remark", OLD."reviewed_at", OLD."reviewed_by_id", OLD."room_humidity_pct", OLD."room_temperature_c", OLD."state", OLD."version"); RETURN NULL;', hash='192860b46dea96f1f133fdfd2888a1705f7c238c', operation='DELETE', pgid='pgtrigger_delete_delete_0699a', table='labrecords_testrun', when='AFTER')),
         ),
         migrations.AddConstraint(
-            model_name="testrun",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(("exposure_conditions", {}), ("exposure_kind", "")),
-                    models.Q(("dose__gt", 0), models.Q(("exposure_kind", ""), _negated=True)),
-                    _connector="OR",
-                ),
-                name="testrun_exposure_has_dose",
-                violation_error_message="an exposure needs its dose, and its conditions need its kind",
-            ),
+            model_name='testrun',
+            constraint=models.CheckConstraint(condition=models.Q(models.Q(('exposure_conditions', {}), ('exposure_kind', '')), models.Q(('dose__gt', 0), models.Q(('exposure_kind', ''), _negated=True)), _connector='OR'), name='testrun_exposure_has_dose', violation_error_message='an exposure needs its dose, and its conditions need its kind'),
         ),
     ]
