@@ -12,10 +12,11 @@ from labrecords.access import ROLES
 from labrecords.models.record import not_empty, one_of
 
 
-# The hash of a password has no business in the trail; the sign-in time is no change of a record.
+# The hash of a password has no business in the trail; the chain keeps a digest of it. The sign-in time is no change.
 @pghistory.track(exclude=["password", "last_login"])
 class Person(AbstractBaseUser):
     PROJECT = None
+    MOVES_BY_ITSELF = ("last_login",)  # without an entry: no business of trail and chain
 
     username = models.CharField("sign-in name", max_length=60, unique=True)
     full_name = models.CharField("name", max_length=120)

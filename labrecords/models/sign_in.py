@@ -19,6 +19,7 @@ class ApiToken(models.Model):
 
     PROJECT = None
     OWNER = "person"
+    MOVES_BY_ITSELF = ("last_used_at",)
 
     person = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="api_tokens", editable=False)
     name = models.CharField(max_length=60, help_text="What uses it.")

@@ -49,12 +49,13 @@ def records():
 
 
 def kept_apart(event):
-    """Columns of the tracked table that its entries leave out for their size; the chain keeps their digests."""
+    """Columns of the tracked table that its entries leave out; the chain keeps their digests, but of those that move by
+    themselves.
+    """
     tracked = event.pgh_tracked_model
     own = {field.column for field in event._meta.fields}
     left_out = [field.column for field in tracked._meta.fields if field.column not in own]
-    # A password's hash changes with every sign-in after a change of the hashing; last_login with each.
-    return sorted(set(left_out) - {"password", "last_login"})
+    return sorted(set(left_out) - set(getattr(tracked, "MOVES_BY_ITSELF", ())))
 
 
 def _guard_trail(cursor, event):

@@ -6,11 +6,13 @@ import psycopg
 import pytest
 from django.core.management import CommandError, call_command
 from django.db import DatabaseError, connection, transaction
+from django.test import Client
+from rest_framework.test import APIClient
 
 from labrecords import trail
-from labrecords.actions import chain
-from labrecords.models import Coupon, Link, Project
-from tests.factories import make_coupon, make_person
+from labrecords.actions import account, chain
+from labrecords.models import ApiToken, Coupon, Link, Project
+from tests.factories import PASSWORD, make_coupon, make_person
 from tests.labrecords.security.roles import as_working_role
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -161,3 +163,27 @@ def test_shortened_chain_is_found_by_a_head_that_was_noted():
 def test_working_role_cannot_write_links():
     with as_working_role() as working, pytest.raises(psycopg.errors.InsufficientPrivilege):
         working.execute("INSERT INTO labrecords_link (seq, source, event, entry, hash) VALUES (1, 'x', 1, 'x', 'x')")
+
+
+def test_what_moves_by_itself_breaks_nothing():
+    """Sign-in by page and API, a token in use, a password changed and a wrong one: the daily life of a lab."""
+    person = make_person("quality")
+    page, api = Client(), APIClient()
+    page.post("/sign-in/", {"username": person.username, "password": PASSWORD})
+    told = api.post(
+        "/api/sign-in/", {"username": person.username, "password": PASSWORD, "scope": "write"}, format="json"
+    )
+    api.credentials(HTTP_AUTHORIZATION=f"Token {told.json()['token']}")
+    assert api.get("/api/coupons/").status_code == 200
+    page.post("/sign-in/", {"username": person.username, "password": "wrong"})
+    account.change_password(by=person, password=PASSWORD, new_password="another-bench-water-8")
+    person.refresh_from_db()
+    assert person.last_login
+    assert ApiToken.objects.get().last_used_at
+    assert list(chain.breaks()) == []
+
+
+def test_password_exchanged_past_the_trail_is_found():
+    make_person()
+    _as_owner_without_triggers("UPDATE labrecords_person SET password = 'argon2$forged'")
+    assert "password is not what the chain says" in str(next(chain.breaks()))
