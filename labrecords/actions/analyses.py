@@ -48,12 +48,6 @@ def _redo(by, runs):
             )
 
 
-def redo_batch(*, by, batch):
-    """Analyse a batch anew, unless nothing it rests on has changed."""
-    current = Analysis.objects.filter(batch=batch, is_current=True).first()
-    return _store(by, current, batch_records(batch), analysis.analyse_batch, batch=batch)
-
-
 def batch_records(batch) -> list[Run]:
     """Every completed run of the batch's coupons as analysis records, with the coupon's role in this batch."""
     roles = dict(batch.members.values_list("coupon_id", "role"))

@@ -17,7 +17,8 @@ from django.db.migrations.loader import MigrationLoader
 import analysis
 import labrecords
 from labrecords import access
-from labrecords.archive import chain, files, latest
+from labrecords.actions import chain
+from labrecords.archive import files, latest
 from labrecords.errors import Refusal
 from labrecords.postgresql import durability, transfer
 
@@ -132,9 +133,8 @@ def _waiting():
 
 
 def _chain():
-    with connection.cursor() as cursor:
-        head = chain.head(cursor)
-    return Item("chain", "Record chain", f"head {head['seq']}, {head['hash']}" if head else "no link yet")
+    head = chain.head()
+    return Item("chain", "Record chain", f"head {head['number']}, {head['hash']}" if head["number"] else "no link yet")
 
 
 def _clock():

@@ -1,5 +1,7 @@
 """Instruments: added, calibrated, taken out of service with everything that they cast doubt on."""
 
+from django.utils import timezone
+
 from labrecords.actions import analyses
 from labrecords.actions.rows import write
 from labrecords.errors import InstrumentOutOfService, ValueRefused
@@ -42,7 +44,9 @@ def put_back(*, by, why, instrument):
 
 def check_in_service(instrument, observed_at):
     """Refuse a reading with an instrument that is out of service."""
-    if instrument is not None and not instrument.is_in_service and observed_at.date() >= instrument.in_doubt_from:
+    if instrument is None or instrument.is_in_service:
+        return
+    if timezone.localtime(observed_at).date() >= instrument.in_doubt_from:
         raise InstrumentOutOfService(instrument=instrument.code, since=instrument.in_doubt_from)
 
 

@@ -1,4 +1,4 @@
-"""The head of the record chain, as archives, the drill and the health page show it."""
+"""The head of the record chain as archives and the drill see it: they also meet databases from before it."""
 
 from __future__ import annotations
 

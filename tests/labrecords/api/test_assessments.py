@@ -8,7 +8,7 @@ from pypdf import PdfReader
 from labrecords.actions import assessments
 from labrecords.models import Assessment, Qualification, Signature
 from tests.factories import PASSWORD, issue_report, make_criteria, make_person, make_tested_batch, sign
-from tests.labrecords.actions.test_signing import as_owner
+from tests.labrecords.actions.signing.bench import as_owner
 from tests.labrecords.api.conftest import Caller
 
 pytestmark = pytest.mark.django_db

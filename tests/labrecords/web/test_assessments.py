@@ -10,7 +10,7 @@ from pypdf import PdfReader
 from labrecords.actions import assessments
 from labrecords.models import Assessment, Qualification, Signature
 from tests.factories import PASSWORD, issue_report, make_criteria, make_person, sign
-from tests.labrecords.actions.test_signing import as_owner, correct
+from tests.labrecords.actions.signing.bench import as_owner, correct
 from tests.labrecords.web.test_batches import read_batch
 
 pytestmark = pytest.mark.django_db
