@@ -18,6 +18,7 @@ from labrecords import archive
 from labrecords.actions import health
 from labrecords.archive import latest
 from labrecords.errors import NotAllowed
+from labrecords.models import Link
 from tests.factories import make_lab, make_person
 
 pytestmark = pytest.mark.django_db
@@ -168,12 +169,11 @@ def test_connection_that_waits_for_a_lock_is_counted(folder, monkeypatch):
     assert "0 waiting for a lock" in item("waiting", folder).value
 
 
+@pytest.mark.django_db(transaction=True)
 def test_head_of_the_record_chain_is_shown(folder):
-    with connection.cursor() as cursor:
-        cursor.execute("DROP TABLE IF EXISTS labrecords_link")
-        cursor.execute("CREATE TABLE labrecords_link (seq bigint, hash bytea)")
-        cursor.execute("INSERT INTO labrecords_link VALUES (7, '\\xbeef')")
-    assert item("chain", folder).value == "head 7, beef"
+    make_person()
+    newest = Link.objects.latest("seq")
+    assert item("chain", folder).value == f"head {newest.seq}, {bytes(newest.hash).hex()}"
 
 
 # Faces -----------------------------------------------------------------------------------------------------------
