@@ -1,5 +1,5 @@
 """A server that may forget what it has acknowledged is refused: at the start of serving, and by every process at its
-first connection as the working role."""
+first connection in each role."""
 
 from __future__ import annotations
 
@@ -24,8 +24,9 @@ def switched_off(connection) -> list[str]:
 
 def check(connection) -> None:
     """Refuse a server with one of the settings off. `connection`: the driver's own, at its start."""
-    server = (connection.info.host, connection.info.port, connection.info.dbname)
-    if is_throwaway() or server in _asked:
+    info = connection.info
+    seen = (info.host, info.port, info.dbname, info.user)  # a setting can be off for one role alone
+    if is_throwaway() or seen in _asked:
         return
     if off := switched_off(connection):
         raise DatabaseUnavailable(
@@ -34,4 +35,4 @@ def check(connection) -> None:
         )
     if not connection.autocommit:
         connection.rollback()
-    _asked.add(server)
+    _asked.add(seen)

@@ -347,7 +347,7 @@ class Life(RuleBasedStateMachine):
             return SavedByOther
         if run.coupon.state in CLOSED and changes and drop not in run.cells:
             return CouponConsumed
-        if drop in run.cells and changes and run.state != "draft" and not gives_reason:
+        if drop in run.cells and changes and not gives_reason:
             return ReasonMissing
         return None
 
