@@ -4,15 +4,16 @@ import pytest
 
 
 def pytest_addoption(parser):
+    parser.addoption("--run-thorough", action="store_true", help="also run what .ci/run adds to the ordinary suite")
     parser.addoption("--run-slow", action="store_true", help="also run what takes minutes: faults, recovery, scale")
 
 
 def pytest_collection_modifyitems(config, items):
-    if config.getoption("--run-slow"):
-        return
-    for item in items:
-        if "slow" in item.keywords:
-            item.add_marker(pytest.mark.skip(reason="slow; run with --run-slow"))
+    for marker in ("thorough", "slow"):
+        option = f"--run-{marker}"
+        for item in items:
+            if marker in item.keywords and not config.getoption(option):
+                item.add_marker(pytest.mark.skip(reason=f"{marker}; run with {option}"))
 
 
 @pytest.fixture(scope="module")

@@ -4,6 +4,8 @@ import json
 import os
 from dataclasses import asdict, dataclass
 
+import pytest
+
 
 @dataclass
 class Figures:
@@ -36,6 +38,9 @@ class Figures:
 def long(n):
     """Of a long run as it is meant to be, the share that LABRECORDS_FAULT_SHARE allows; figures say what was done."""
     return max(round(n * float(os.environ.get("LABRECORDS_FAULT_SHARE", "1"))), 1)
+
+
+KILLS = [5, pytest.param(20, marks=pytest.mark.thorough), pytest.param(long(200), marks=pytest.mark.slow)]
 
 
 def bound(n):

@@ -4,7 +4,7 @@ import time
 
 import pytest
 
-from tests.faults.figures import long
+from tests.faults.figures import KILLS
 from tests.faults.load import Load
 from tests.faults.stored import check, half_runs
 
@@ -31,7 +31,7 @@ def kill_database_server(site, draw, kills, removed="", until_lost=False):
         return check(site, load, name, len(recoveries), seconds, note, half).tell(), load
 
 
-@pytest.mark.parametrize("kills", [20, pytest.param(long(200), marks=pytest.mark.slow)])
+@pytest.mark.parametrize("kills", KILLS)
 def test_kill_9_of_the_database_loses_halves_and_doubles_nothing(site, draw, kills):
     found, load = kill_database_server(site, draw, kills)
     assert found.acknowledged > kills
@@ -41,6 +41,7 @@ def test_kill_9_of_the_database_loses_halves_and_doubles_nothing(site, draw, kil
     assert site.ask("SHOW data_checksums")[0][0] == "on"
 
 
+@pytest.mark.thorough
 def test_without_durable_commits_a_loss_is_found(site, draw):
     """Control: the server acknowledges before its log is written."""
     site.kill_database()

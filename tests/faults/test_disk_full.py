@@ -48,6 +48,7 @@ def test_full_disk_acknowledges_nothing_that_is_not_stored_and_room_heals_it(dis
     assert (found["lost"], found["half"], found["doubled"], found["wrong"]) == (0, 0, 0, 0), found
 
 
+@pytest.mark.thorough
 def test_ignored_write_errors_are_found():
     """Control: what could not be stored is answered as if it were."""
     found = fill_disk("data", 1, "refusal_of_write_errors")

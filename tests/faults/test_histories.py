@@ -57,6 +57,7 @@ def test_history_of_sixteen_clients_on_twenty_runs_has_no_anomaly(site, seconds)
     assert any(item.status == 409 for item in history.operations), "nobody ever met a conflict"
 
 
+@pytest.mark.thorough
 def test_without_the_check_of_versions_anomalies_are_found(site):
     """Control."""
     _, found = make_history(site, 6, "check_of_version", count=2)
@@ -107,6 +108,7 @@ def test_second_of_two_who_save_the_same_run_gets_a_conflict(site, tries):
     assert found.is_clean, found
 
 
+@pytest.mark.thorough
 def test_without_the_check_of_versions_both_are_stored(site):
     """Control."""
     assert save_at_once(site, 10, "check_of_version").lost > 0

@@ -83,7 +83,9 @@ def kill_at(site, steps, removed=""):
     return Figures(fault, tried, len(rows), 0 if half else 2 - len(rows), half, doubled, 0, seconds, note).tell(), rows
 
 
-@pytest.mark.parametrize("every", [13, pytest.param(1, marks=pytest.mark.slow)])
+@pytest.mark.parametrize(
+    "every", [23, pytest.param(13, marks=pytest.mark.thorough), pytest.param(1, marks=pytest.mark.slow)]
+)
 def test_kill_9_at_a_step_of_an_issue_leaves_a_whole_report_or_none(site, every):
     found, rows = kill_at(site, lambda there_are: range(1, there_are + 1, every))
     assert found.tried > 4
@@ -92,6 +94,7 @@ def test_kill_9_at_a_step_of_an_issue_leaves_a_whole_report_or_none(site, every)
     assert numbers == list(range(numbers[0], numbers[0] + len(rows))), "a number was given away"
 
 
+@pytest.mark.thorough
 def test_a_report_whose_row_is_committed_before_its_file_is_found(site):
     """Control: the last steps, since that is where the file goes."""
     found, _ = kill_at(site, lambda there_are: range(there_are, there_are - 8, -1), "file_with_its_row")

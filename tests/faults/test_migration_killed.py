@@ -92,12 +92,15 @@ def _wait_for_its_worker(site):
         time.sleep(0.02)
 
 
-@pytest.mark.parametrize("kills", [3, pytest.param(long(50), marks=pytest.mark.slow)])
+@pytest.mark.parametrize(
+    "kills", [1, pytest.param(4, marks=pytest.mark.thorough), pytest.param(long(50), marks=pytest.mark.slow)]
+)
 def test_kill_9_of_migrate_leaves_no_half_migration(empty, states, draw, kills):
     found = kill_migrations(empty, states, draw, kills)
     assert found.is_clean, found
 
 
+@pytest.mark.thorough
 def test_migrations_that_are_not_atomic_are_found_half_done(empty, states, draw):
     """Control."""
     assert kill_migrations(empty, states, draw, 8, "atomic_migrations", until_half=True).half > 0

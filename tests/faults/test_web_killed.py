@@ -4,7 +4,7 @@ import time
 
 import pytest
 
-from tests.faults.figures import long
+from tests.faults.figures import KILLS
 from tests.faults.load import Load
 from tests.faults.stored import check, half_runs
 
@@ -26,13 +26,14 @@ def kill_web_process(site, draw, kills, removed="", with_keys=True):
         return check(site, load, f"F1 kill -9 of the web process{control}", kills, seconds, note, half).tell()
 
 
-@pytest.mark.parametrize("kills", [20, pytest.param(long(200), marks=pytest.mark.slow)])
+@pytest.mark.parametrize("kills", KILLS)
 def test_kill_9_of_the_web_process_loses_halves_and_doubles_nothing(site, draw, kills):
     found = kill_web_process(site, draw, kills)
     assert found.acknowledged > kills
     assert found.is_clean, found
 
 
+@pytest.mark.thorough
 def test_without_one_transaction_half_runs_are_found(site, draw):
     """Control: every statement commits by itself, and nothing is kept of a key."""
     found = kill_web_process(site, draw, 10, "one_transaction", with_keys=False)

@@ -148,7 +148,7 @@ def _result(data):
 @needs_poppler
 @pytest.mark.browser
 @pytest.mark.django_db(transaction=True)
-@pytest.mark.parametrize("size", ["desktop", "tablet"])
+@pytest.mark.parametrize("size", ["desktop", pytest.param("tablet", marks=pytest.mark.thorough)])
 def test_by_pages(size, browser_page, sign_in, tmp_path):
     page, quality = browser_page, make_person("quality")
     told.surroundings(quality, with_recipe=False)

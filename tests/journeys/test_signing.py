@@ -59,7 +59,7 @@ def way(page, sign_in):
     issued(page)
 
 
-@pytest.mark.parametrize("size", [DESKTOP, TABLET], ids=["desktop", "tablet"])
+@pytest.mark.parametrize("size", [DESKTOP, pytest.param(TABLET, marks=pytest.mark.thorough)], ids=["desktop", "tablet"])
 def test_report_is_signed_issued_and_replaced_in_under_a_minute_each(demo, size, browser_page, sign_in):
     page = browser_page
     page.set_viewport_size(size)

@@ -6,7 +6,7 @@ import statistics
 import time
 
 import pytest
-from django.db import connection
+from django.db import connection, transaction
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
 
@@ -23,13 +23,18 @@ PAGES = [
 ]  # fmt: skip
 
 
-@pytest.fixture
-def demo(db):
-    scenario.load("dew-plates-7")
-    scenario.qualify("dew-plates-7")
-    client = Client()
-    client.force_login(Person.objects.get(username="pell"))
-    return client
+pytestmark = [pytest.mark.django_db, pytest.mark.alone]
+
+
+@pytest.fixture(scope="module")
+def demo(django_db_setup, django_db_blocker):
+    with django_db_blocker.unblock(), transaction.atomic():
+        scenario.load("dew-plates-7")
+        scenario.qualify("dew-plates-7")
+        client = Client()
+        client.force_login(Person.objects.get(username="pell"))
+        yield client
+        transaction.set_rollback(True)
 
 
 def timed(call, times=7):

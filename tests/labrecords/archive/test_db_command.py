@@ -105,6 +105,7 @@ def test_restored_lab_goes_on_working(source, target):
     assert target.run(more).stdout == "['TS-26-0003'] 3"
 
 
+@pytest.mark.thorough
 def test_encrypted_by_a_passphrase_file(source, target):
     right = given(source, "right", b"correct horse staple\n")
     wrong, short = given(source, "wrong", b"another horse staple"), given(source, "short", b"short")
@@ -182,6 +183,7 @@ def test_drill_proves_rows_files_and_reports_and_prints_rpo_and_rto(source):
 # Negative controls: the same archive with one thing wrong; the drill has to fail and say what it is. ------------
 
 
+@pytest.mark.thorough
 def test_drill_fails_without_one_of_the_files(source):
     file = source.data / "dropped.tar"
     file.write_bytes(source.archive.read_bytes())
@@ -192,6 +194,7 @@ def test_drill_fails_without_one_of_the_files(source):
     assert said[-1] == "The drill failed."
 
 
+@pytest.mark.thorough
 def test_drill_fails_with_one_byte_flipped(source):
     file = source.data / "flipped.tar"
     whole = bytearray(source.archive.read_bytes())
@@ -219,6 +222,7 @@ def test_drill_fails_with_one_row_removed(source, target):
     assert re.search(r"table public\.labrecords_reading has 11 rows, the manifest says 12", said[-2])
 
 
+@pytest.mark.thorough
 def test_drill_fails_with_a_report_that_does_not_fit_its_sum(source, target):
     """Rows and manifest agree, but the stored report is not the one that was issued: changed before the back-up."""
     assert target.manage("db", "restore", str(source.archive)).returncode == 0
@@ -235,6 +239,7 @@ def test_drill_fails_with_a_report_that_does_not_fit_its_sum(source, target):
     assert any("WRONG: 0 of 1 fit their SHA-256; QR-26-0001 does not" in line for line in said)
 
 
+@pytest.mark.thorough
 def test_drill_here_is_refused_outside_a_throw_away_place(source, target):
     target.environment = {"DJANGO_SETTINGS_MODULE": "labrecords.settings"}
     done = target.manage("db", "drill", str(source.archive), "--here")

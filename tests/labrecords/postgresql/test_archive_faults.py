@@ -52,7 +52,9 @@ def kill_backups(lab, times):
     return seen
 
 
-@pytest.mark.parametrize("times", [3, pytest.param(50, marks=pytest.mark.slow)])
+@pytest.mark.parametrize(
+    "times", [1, pytest.param(4, marks=pytest.mark.thorough), pytest.param(50, marks=pytest.mark.slow)]
+)
 def test_kill_9_of_a_backup_leaves_nothing_under_its_name(quick, times):
     bulk(quick, 10_000)
     seen = kill_backups(quick, times)
@@ -68,7 +70,9 @@ def test_kill_9_of_a_backup_leaves_nothing_under_its_name(quick, times):
     print(f"back-ups: {times} started, {seen} killed while writing, 0 left under the name")
 
 
-@pytest.mark.parametrize("times", [3, pytest.param(50, marks=pytest.mark.slow)])
+@pytest.mark.parametrize(
+    "times", [1, pytest.param(4, marks=pytest.mark.thorough), pytest.param(50, marks=pytest.mark.slow)]
+)
 def test_kill_9_of_a_restore_leaves_the_database_empty(quick, times):
     bulk(quick, 10_000)
     file = quick.data / "lab.tar"
@@ -122,6 +126,7 @@ print(len(numbers), numbers == list(range(1, len(numbers) + 1)), events == len(n
 """
 
 
+@pytest.mark.thorough
 def test_backup_while_others_write_holds_one_moment():
     source, target = real_lab(new_folder()), real_lab(new_folder())
     try:

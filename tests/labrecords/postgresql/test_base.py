@@ -55,7 +55,14 @@ def test_unreachable_server_is_refused_in_one_sentence_without_the_password(quic
     assert "geh" not in done.stderr
 
 
-@pytest.mark.parametrize("name", ["fsync", "synchronous_commit", "full_page_writes"])
+@pytest.mark.parametrize(
+    "name",
+    [
+        "fsync",
+        pytest.param("synchronous_commit", marks=pytest.mark.thorough),
+        pytest.param("full_page_writes", marks=pytest.mark.thorough),
+    ],
+)
 def test_server_that_may_forget_what_it_acknowledged_is_refused(lab, name):
     """The embedded one is started with the setting on whatever its files say; a named one is refused."""
     done = lab.run(f"ask('ALTER SYSTEM SET {name} = off'); ask('SELECT pg_reload_conf()')")

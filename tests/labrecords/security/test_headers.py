@@ -34,6 +34,7 @@ def test_deployment_check_is_clean_with_nothing_silenced():
     assert done.stdout == "System check identified no issues (0 silenced).\n"
 
 
+@pytest.mark.thorough
 @pytest.mark.parametrize(("variables", "expected"), [
     ({"LABRECORDS_HTTPS": "0"}, "security.W004"),
     ({"LABRECORDS_HTTPS": "0"}, "labrecords.W005"),

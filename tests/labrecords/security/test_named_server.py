@@ -49,6 +49,7 @@ def manage(*arguments, **environment):
     return done.stdout
 
 
+@pytest.mark.thorough
 def test_working_role_of_a_named_server_has_no_way_to_the_trail(urls):
     environment = {"DATABASE_URL": urls["work"], "LABRECORDS_OWNER_URL": urls["owner"]}
     manage("migrate", "--verbosity", "0", **environment)
