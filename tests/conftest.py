@@ -14,6 +14,10 @@ def pytest_collection_modifyitems(config, items):
         for item in items:
             if marker in item.keywords and not config.getoption(option):
                 item.add_marker(pytest.mark.skip(reason=f"{marker}; run with {option}"))
+    if hasattr(config, "workerinput"):
+        for item in items:
+            if "alone" in item.keywords:
+                item.add_marker(pytest.mark.skip(reason="measures time; run without other workers"))
 
 
 @pytest.fixture(scope="module")
