@@ -80,6 +80,8 @@ def test_old_password_still_signs_in(at, person):
 
 # W20, 11.4.2 (2): argon2id with Django's parameters
 def test_hash_is_argon2id(person):
+    choose(person, NEW)
+    person.refresh_from_db()
     assert identify_hasher(person.password).algorithm == "argon2"
     assert person.password.startswith("argon2$argon2id$v=19$m=102400,t=2,p=8$")
 
