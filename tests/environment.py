@@ -5,7 +5,7 @@ import os
 import shutil
 import tempfile
 
-if "LABRECORDS_DATA" not in os.environ:
+if "LABRECORDS_DATA" not in os.environ or "PYTEST_XDIST_WORKER" in os.environ:  # a folder and a server each
     folder = tempfile.mkdtemp(prefix="labrecords-tests-")
     # Run by root, the server works as another user, who has to pass through.
     os.chmod(folder, 0o711)  # noqa: S103
