@@ -61,6 +61,7 @@ MAY = {
         *_BENCH,
         *_DESIGN,
         "runs.review",
+        "runs.lift_review",
         "assessments.*",
         "laboratory.*",
         "health.look",

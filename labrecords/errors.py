@@ -131,7 +131,7 @@ class NotFromThisState(Refusal):
 
 
 class RunLocked(Refusal):
-    """Run {run} has been reviewed and is locked: readings are no longer changed. Record a new run instead."""
+    """Run {run} has been reviewed and is locked: readings are no longer changed. Quality may lift the review with a reason, and the run is reviewed anew."""
 
     field = "run"
     status = 409

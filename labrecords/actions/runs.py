@@ -34,7 +34,7 @@ from labrecords.models.coupon import STATES
 from labrecords.models.run import COMPLETE, DRAFT, ENTERED, REVIEWED, RUN_STATES
 from labrecords.trail import verb
 
-__all__ = ["Typed", "complete", "enter", "exclude", "include", "record", "reopen", "review", "value_of"]
+__all__ = ["Typed", "complete", "enter", "exclude", "include", "lift_review", "record", "reopen", "review", "value_of"]
 
 _CONDITIONS = {
     "liquid": "liquid_lot_id",
@@ -138,6 +138,18 @@ def complete(*, by, why="run complete", run, version=None):
 
 
 @verb
+def lift_review(*, by, why, run):
+    """Void the review, with the reason: the run is a draft again, and whatever is corrected is reviewed anew."""
+    run = _held(run)
+    if not run.is_locked:
+        raise NotFromThisState(field="run", noun="Run", code=run.code, state=RUN_STATES[run.state], target="unlocked")
+    run.state, run.completed_by, run.completed_at = DRAFT, None, None
+    run.reviewed_by, run.reviewed_at = None, None
+    run.version += 1
+    return write(run)
+
+
+@verb
 def reopen(*, by, why, run):
     """Back to draft, with the reason; not after review."""
     run = _locked(run)
@@ -154,7 +166,7 @@ def review(*, by, why="reviewed", run, version=None):
     run = _locked(run, version)
     if run.state != COMPLETE:
         raise NotFromThisState(field="run", noun="Run", code=run.code, state=RUN_STATES[run.state], target="reviewed")
-    if run.completed_by_id == by.pk or run.operators.filter(person=by).exists():
+    if by.pk in _hands_in(run):
         raise ValueRefused(
             field="run",
             label="Reviewer",
@@ -166,14 +178,26 @@ def review(*, by, why="reviewed", run, version=None):
     return write(run)
 
 
-def _locked(run, version=None):
-    """The run, locked for this transaction with its coupon; refuses a reviewed one and a stale version."""
+def _hands_in(run):
+    """Numbers of the people who took part: measured, opened, typed, corrected, left out or completed."""
+    typed = run.readings.values_list("created_by", "excluded_by")
+    measured = run.operators.values_list("person", flat=True)
+    return {run.created_by_id, run.completed_by_id, *measured, *(person for both in typed for person in both)}
+
+
+def _held(run):
+    """The run, locked for this transaction with its coupon."""
     hold([run.coupon_id])
-    fresh = (
+    return (
         TestRun.objects.select_for_update(no_key=True, of=("self",))
         .select_related("coupon", "method_version")
         .get(pk=run.pk)
     )
+
+
+def _locked(run, version=None):
+    """The same; refuses a reviewed one and a stale version."""
+    fresh = _held(run)
     if fresh.is_locked:
         raise RunLocked(run=fresh.code)
     if version is not None and int(version) != fresh.version:

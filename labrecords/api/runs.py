@@ -130,6 +130,7 @@ class RunViews(Rows):
     record = posts(runs.record, RecordReadings, RunPage, row="run", status=200, path="readings")
     complete = posts(runs.complete, SeenVersion, RunPage, row="run", status=200)
     review = posts(runs.review, SeenVersion, RunPage, row="run", status=200)
+    lift_review = posts(runs.lift_review, answer=RunPage, row="run", status=200, path="lift-review")
     reopen = posts(runs.reopen, answer=RunPage, row="run", status=200)
 
     @extend_schema(responses={200: ResultRow, 404: RefusalShape})

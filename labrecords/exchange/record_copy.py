@@ -15,7 +15,7 @@ from django.core.serializers.json import DjangoJSONEncoder
 from django.db import models
 
 from labrecords import history
-from labrecords.models import Attachment, Link
+from labrecords.models import Attachment, Link, StoredFile
 from labrecords.postgresql import guards
 
 HOW = """What is in this archive, and how to check it without the program that wrote it
@@ -30,28 +30,33 @@ files/         files kept with the record, byte for byte
 2. For each line of history.jsonl the SHA-256 of "entry" in UTF-8 is the entry_sha256 of that number in chain.csv.
 3. A hash of chain.csv that you noted earlier, for example from an issued report, has to stand there still.
 4. The last entry of each row in history.jsonl has the values of record.json; files have the SHA-256 named there.
+   Of a file that was stored for a project out of your sight as well, only kind, size and SHA-256 are told.
 """
 
 
 def copy_of(by, row) -> bytes:
     """The ZIP file's bytes, with what this person may see."""
     rows = [row, *parts_of(by, row)]
+    stored = {part.stored_id: part.stored for part in rows if isinstance(part, Attachment)}
+    # The same bytes may have come in with a project that this person knows nothing of: who, when and why stay there.
+    in_sight = set(history.rows_of(by, StoredFile).filter(pk__in=stored).values_list("pk", flat=True))
+    elsewhere = [stored.pop(pk) for pk in sorted(stored.keys() - in_sight)]
+    rows += stored.values()
     out = io.BytesIO()
     with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as archive:
         archive.writestr("HOW-TO-CHECK.txt", HOW)
-        archive.writestr("record.json", _as_json([_values(part) for part in rows]))
+        archive.writestr("record.json", _as_json([*map(_values, rows), *map(_content_alone, elsewhere)]))
         archive.writestr("history.jsonl", "".join(f"{line}\n" for line in _history(rows)))
         archive.writestr("chain.csv", _chain())
-        for name, data in _files(rows):
+        for name, data in _files([*rows, *elsewhere]):
             archive.writestr(f"files/{name}", data)
     return out.getvalue()
 
 
 def parts_of(by, row) -> list[models.Model]:
-    """Rows that belong to this one and have no code of their own, and files: what of them the person may see."""
+    """Rows that belong to this one and have no code of their own: what of them the person may see."""
     found = [part for _, rows in history.parts(by, row) for part in rows.order_by("pk")]
-    stored = [part.stored for part in found if isinstance(part, Attachment)]
-    return [*[part for own in found for part in (own, *parts_of(by, own))], *stored]
+    return [part for own in found for part in (own, *parts_of(by, own))]
 
 
 def _values(row):
@@ -62,6 +67,11 @@ def _values(row):
         if name not in ("password", "last_login")
     }
     return {"table": row._meta.db_table, "row": row.pk, "values": said}
+
+
+def _content_alone(stored):
+    said = {name: getattr(stored, name) for name in ("kind", "size", "sha256")}
+    return {"table": stored._meta.db_table, "row": stored.pk, "values": said}
 
 
 def _digest(value):

@@ -44,6 +44,8 @@ class Analysis(Record):
                 fields=["batch"], condition=Q(is_current=True), name="analysis_one_current_a_batch"
             ),
         ]
+        # The trail does not hold the content: so it stays as it was computed.
+        triggers = [*Record.Meta.triggers, pgtrigger.ReadOnly(name="as_computed", exclude=["is_current"])]
 
     def __str__(self):
         return f"analysis of {self.run or self.batch}"

@@ -138,7 +138,8 @@ class TestRun(Record):
             pgtrigger.Protect(
                 name="locked_once_reviewed",
                 operation=pgtrigger.Update,
-                condition=pgtrigger.Q(old__state=REVIEWED),
+                # But for a review that is lifted: the run is a draft again.
+                condition=pgtrigger.Q(old__state=REVIEWED) & ~pgtrigger.Q(new__state=DRAFT),
             ),
         ]
 

@@ -264,5 +264,10 @@ urlpatterns = [
     path("runs/<str:code>/", run_page, name="run"),
     path("runs/<str:code>/complete/", _verb(runs.complete, "Run complete."), name="run-complete"),
     path("runs/<str:code>/review/", _verb(runs.review, "Run reviewed; it is locked now."), name="run-review"),
+    path(
+        "runs/<str:code>/lift-review/",
+        _verb(runs.lift_review, "Review lifted: the run is a draft again."),
+        name="run-lift-review",
+    ),
     path("runs/<str:code>/reopen/", _verb(runs.reopen, "Run is a draft again."), name="run-reopen"),
 ]

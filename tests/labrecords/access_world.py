@@ -49,7 +49,8 @@ WAY = {"draft": "", "complete": "complete", "reviewed": "review", "approved": "a
 GUESSES = {
     "coupon": coupons.with_check_character("TS-26-9999"), "project": "P-GUESSED", "recipe": "RECIPE-GUESSED",
     "batch": "B-GUESSED",
-    "bench": "B-GUESSED", "draft": "R-99-99999", "complete": "R-99-99999", "specification": "SPEC-GUESSED",
+    "bench": "B-GUESSED", "draft": "R-99-99999", "complete": "R-99-99999", "locked": "R-99-99999",
+    "specification": "SPEC-GUESSED",
     "report": "QR-99-9999", "reading": "999999999", "excluded": "999999999", "process": "999999999",
     "deviation": "999999999", "property": "999999999", "username": "guessed", "person": "999999999",
     "member": "999999999", "lot": "SHEET-GUESSED", "liquid": "LIQUID-GUESSED", "liquid_lot": "LOT-GUESSED",
@@ -65,9 +66,9 @@ GUESSES = {
 
 # Of these the ones that belong to a project or a person; what else an address holds says what is wanted of them.
 OF_PROJECTS = (
-    "coupon", "project", "recipe", "batch", "bench", "draft", "complete", "specification", "report", "reading",
-    "excluded", "process", "deviation", "property", "draft_assessment", "complete_assessment", "reviewed_assessment",
-    "approved_assessment", "attachment", "token",
+    "coupon", "project", "recipe", "batch", "bench", "draft", "complete", "locked", "specification", "report",
+    "reading", "excluded", "process", "deviation", "property", "draft_assessment", "complete_assessment",
+    "reviewed_assessment", "approved_assessment", "attachment", "token",
 )  # fmt: skip
 
 
@@ -166,6 +167,10 @@ def _side(keeper, second, lab, spare, guest, code, word):
     conditions = {"method_version": lab.version, "liquid_lot": lab.liquid_lot, "instrument": lab.rig, "remark": word}
     draft = make_run(keeper, coupon=tested, code=f"DRAFT-{code}-{word}", **conditions)
     runs.record(by=keeper, run=draft, readings=sliding([3.5, 4.5]))
+    locked = make_run(keeper, coupon=tested, code=f"LOCKED-{code}-{word}", **conditions)
+    runs.record(by=keeper, run=locked, readings=sliding([3.5, 4.5]))
+    runs.complete(by=keeper, run=locked)
+    runs.review(by=second, run=locked)
     complete = TestRun.objects.filter(coupon__memberships__batch=batch, method_version__method="sliding_angle").get()
     reading, excluded = draft.readings.order_by("drop")
     runs.exclude(by=keeper, reading=excluded, why=word)
@@ -180,6 +185,7 @@ def _side(keeper, second, lab, spare, guest, code, word):
         lab=lab, spare=spare, guest=guest, project=project, recipe=recipe.recipe, revision=recipe, batch=batch,
         bench=bench,
         on_bench=on_bench, process=process, coupon=coupon, draft=TestRun.objects.get(pk=draft.pk), complete=complete,
+        locked=locked,
         reading=reading, excluded=Reading.objects.get(pk=excluded.pk), specification=specification, report=report,
         deviation=deviation, on_way=on_way,
         attachment=attachments.add(by=keeper, owner=coupon, name=f"{word}.txt", data=f"{word} {code}".encode()),
@@ -202,6 +208,7 @@ def names_of(side, lab, spare):
     return {
         "coupon": side.coupon.code, "project": side.project.code, "recipe": side.recipe.code,
         "batch": side.batch.code, "bench": side.bench.code, "draft": side.draft.code, "complete": side.complete.code,
+        "locked": side.locked.code,
         "specification": side.specification.criterion_set.code, "report": side.report.report_number,
         "reading": side.reading.pk, "excluded": side.excluded.pk, "process": side.process.pk,
         "deviation": side.deviation.pk, "property": side.property.pk, "username": spare.username, "person": spare.pk,

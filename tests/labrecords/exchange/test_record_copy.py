@@ -18,6 +18,7 @@ from tests.factories import (
     make_batch,
     make_coupon,
     make_criteria,
+    make_lab,
     make_person,
     make_run,
     make_tested_batch,
@@ -46,6 +47,10 @@ def check(data, noted=None):
         problems.append("the noted head is not in the chain")
     files = {hashlib.sha256(archive.read(name)).hexdigest() for name in archive.namelist() if name.startswith("files/")}
     for record in json.loads(archive.read("record.json")):
+        if set(record["values"]) == {"kind", "size", "sha256"}:  # a file out of sight: its content alone
+            if record["values"]["sha256"] not in files:
+                problems.append(f"file of {record['table']} is missing")
+            continue
         event = last[record["table"], record["row"]]
         for name, value in record["values"].items():
             is_plain = not isinstance(value, float | str)  # times and numbers may be spelled in another way
@@ -141,3 +146,27 @@ def test_copy_of_a_person_holds_neither_password_nor_tokens():
     assert other.username in text
     assert "apitoken" not in text
     assert other.password not in text
+
+
+def test_a_file_that_a_hidden_project_holds_too_comes_with_its_content_alone():
+    keeper, stranger = make_person("developer"), make_person("developer")
+    make_lab(make_person("quality"))
+    hidden = projects.start(by=keeper, code="P-KEPT", title="Kept", members_only=True)
+    same = b"supplier certificate 4711"
+    attachments.add(
+        by=keeper, owner=make_coupon(keeper, project=hidden), name="a.txt", data=same, why="a secret errand"
+    )
+    own = make_coupon(stranger)
+    for name, data in (("b.txt", same), ("c.txt", b"nobody else has this")):
+        attachments.add(by=stranger, owner=own, name=name, data=data)
+    data = copy_of(stranger, own)
+    archive = zipfile.ZipFile(io.BytesIO(data))
+    told = b"".join(archive.read(name) for name in ("record.json", "history.jsonl"))
+    assert b"secret errand" not in told
+    assert keeper.username.encode() not in told
+    assert hashlib.sha256(same).hexdigest().encode() in told
+    assert same in [archive.read(name) for name in archive.namelist()]
+    assert check(data) == []
+    assert b"secret errand" in zipfile.ZipFile(
+        io.BytesIO(copy_of(keeper, own.__class__.objects.get(project=hidden)))
+    ).read("history.jsonl")
