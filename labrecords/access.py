@@ -95,6 +95,11 @@ def may(person, verb: str) -> bool:
     return _has(person.role, verb)
 
 
+def measures(role) -> bool:
+    """Whether people of this role stand at the bench; whether one of them still may is `may`."""
+    return _has(role, "runs.record")
+
+
 def check(person, verb: str) -> None:
     """Refuse with NotAllowed unless the person's role has the verb, and a start password until it is changed."""
     if not may(person, verb):

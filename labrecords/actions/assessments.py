@@ -14,7 +14,7 @@ from labrecords.actions import chain, qualifications, signing
 from labrecords.actions.evidence.stored import moment
 from labrecords.actions.rows import hold, now, write
 from labrecords.actions.signing import signed
-from labrecords.errors import NotFromThisState, OnItsWay, PreparedAnew, RecordsChanged, ValueRefused
+from labrecords.errors import NotFromThisState, OnItsWay, PreparedAnew, RecordsChanged, Refusal, ValueRefused
 from labrecords.models import Assessment, AssessmentVersion, Laboratory, Qualification, Signature
 from labrecords.models.assessment import (
     APPROVAL,
@@ -190,12 +190,25 @@ def _to_be_signed(assessment):
     """The content that counts; refuses one that is no longer what the records say, or whose signatures do not fit."""
     signing.refuse_broken(assessment)
     kept = assessment.content
-    now, then = _as_of_any_moment(_evidence(assessment)), _as_of_any_moment(kept.evidence)
-    what = [name for name in sorted(now.keys() | then.keys()) if now.get(name) != then.get(name)]
-    if what:
-        words = ", ".join(name.replace("_", " ") for name in what)
-        raise RecordsChanged(batch=assessment.batch.code, assessment=assessment.pk, what=words)
+    if what := _differing(_evidence(assessment), kept.evidence):
+        raise RecordsChanged(batch=assessment.batch.code, assessment=assessment.pk, what=", ".join(what))
     return kept
+
+
+def changed_since(report) -> list[str]:
+    """Which parts of an issued report the records would fill otherwise today, in words; a refusal is one sentence."""
+    if report.assessment is None:
+        return []
+    try:
+        return _differing(_evidence(report.assessment), report.evidence, besides=("report",))
+    except Refusal as refusal:
+        return [str(refusal)]
+
+
+def _differing(now, then, besides=()):
+    now, then = _as_of_any_moment(now), _as_of_any_moment(then)
+    names = sorted((now.keys() | then.keys()) - {*besides})
+    return [name.replace("_", " ") for name in names if now.get(name) != then.get(name)]
 
 
 def _as_of_any_moment(evidence):

@@ -22,6 +22,20 @@ def form(*, by, why="batch formed", code, recipe_revision, lot, treated, control
     return batch
 
 
+AMENDABLE = ("title", "treatment", "sampling", "remark")
+
+
+@verb
+def amend(*, by, why, batch, **changes):
+    """Correct or complete the words about a batch; the earlier ones stay in its history."""
+    if unknown := set(changes) - set(AMENDABLE):
+        raise ValueRefused(field=min(unknown), label=min(unknown), value="", rule="cannot be amended")
+    batch = Batch.objects.select_for_update(no_key=True, of=("self",)).get(pk=batch.pk)
+    for field, value in changes.items():
+        setattr(batch, field, value)
+    return write(batch)
+
+
 @verb
 def join(*, by, why, batch, coupon, role):
     """One more coupon, with the reason (further coupons after an inconclusive outcome, a second control …)."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.db import connection
 from django.utils import timezone
 
+from labrecords import access
 from labrecords.actions import analyses
 from labrecords.actions.instruments import check_in_service
 from labrecords.actions.lots import check_lot, check_time
@@ -64,6 +65,9 @@ def enter(*, by, why="run opened", coupon, method_version, operators=(), code=""
     check_lot(run.liquid_lot, "Liquid", used_at=run.observed_at, field="liquid_lot")
     write(run, by)
     for person in operators or [by]:
+        if not access.measures(person.role):
+            rule = f"measures nothing: the role is {person.get_role_display()}"
+            raise ValueRefused(field="operators", label="Operator", value=person.full_name, rule=rule)
         write(RunOperator(run=run, person=person), by)
     if coupon.state in ("ready", "in_stock"):  # an untreated control goes from stock to the rig
         coupon.state = "in_test"

@@ -58,6 +58,12 @@ class FormBatch(NamedRevision, RowBody):
         fields = ("code", "title", "project", "lot", "treatment", "sampling", "remark")
 
 
+class AmendBatch(RowBody):
+    class Meta:
+        model = Batch
+        fields = batches.AMENDABLE
+
+
 class JoinBatch(Body):
     coupon = Code(Coupon)
     role = serializers.CharField()
@@ -87,6 +93,7 @@ class BatchViews(Rows):
     }
 
     create = posts(batches.form, FormBatch, BatchPage)
+    amend = posts(batches.amend, AmendBatch, BatchPage, row="batch", status=200)
     join = posts(batches.join, JoinBatch, BatchPage, row="batch", owner="batch")
 
     @extend_schema(responses={200: shape(BatchResult), 404: RefusalShape})

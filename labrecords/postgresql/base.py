@@ -46,6 +46,11 @@ class Creation(creation.DatabaseCreation):
         self.connection.settings_dict["AS_OWNER"] = True
         return super().create_test_db(*args, **options)
 
+    def _destroy_test_db(self, test_database_name, verbosity):
+        """Also while a thread of a served page still hangs on: the database is thrown away."""
+        with self._nodb_cursor() as cursor:
+            cursor.execute(f"DROP DATABASE {self.connection.ops.quote_name(test_database_name)} WITH (FORCE)")
+
 
 class DatabaseWrapper(base.DatabaseWrapper):
     creation_class = Creation

@@ -26,7 +26,7 @@ from labrecords.reports import figures, svg
 from labrecords.trail import recorded
 from labrecords.visibility import visible
 from labrecords.web import results
-from labrecords.web.forms import accepted, form_of, offered
+from labrecords.web.forms import accepted, changes_of, form_of, offered, reason_field
 from labrecords.web.picking import CouponsField
 
 PAGE = 50
@@ -66,6 +66,7 @@ class NewBatch(
         revisions = RecipeRevision.objects.select_related("recipe").order_by("recipe__code", "-number")
         self.fields["recipe_revision"].queryset = revisions
         self.fields["treated"].is_needed = True
+        self.fields["sampling"].help_text = "How the coupons were chosen; a report to a customer states it."
 
     @property
     def seen(self):
@@ -253,10 +254,28 @@ def _join_all(by, batch, coupon, role, why):
             batches.join(by=by, why=why, batch=batch, coupon=row, role=role)
 
 
+BatchAmend = form_of(Batch, *batches.AMENDABLE, why=reason_field())
+
+
+def amend(request, code):
+    batch = find(Batch, code, by=request.user)
+    stored = {name: getattr(batch, name) for name in batches.AMENDABLE}
+    form = BatchAmend(request.POST or None, initial=stored)
+    if request.method == "POST" and accepted(form, _amend_changed, by=request.user, batch=batch):
+        messages.success(request, f"{batch.code} was amended; the earlier words stay in its history.")
+        return redirect("batch", batch.code)
+    return render(request, "labrecords/batches/amend.html", {"batch": batch, "form": form})
+
+
+def _amend_changed(*, by, batch, why, **typed):
+    return batches.amend(by=by, why=why, batch=batch, **changes_of(batch, typed))
+
+
 urlpatterns = [
     path("batches/", listing, name="batches"),
     path("batches/new/", new, name="batch-new"),
     path("batches/<str:code>/", batch_page, name="batch"),
+    path("batches/<str:code>/amend/", amend, name="batch-amend"),
     path("batches/<str:code>/deviation/", add_deviation, name="batch-deviation"),
     path("batches/<str:code>/join/", join, name="batch-join"),
 ]

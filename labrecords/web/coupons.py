@@ -10,11 +10,11 @@ from django.shortcuts import redirect, render
 from django.urls import path
 
 from labrecords.actions import coupons
-from labrecords.errors import Refusal, ValueRefused
+from labrecords.errors import Refusal
 from labrecords.models import Analysis, Coupon, ProcessRecord
 from labrecords.models.coupon import MOVES, STATES
 from labrecords.visibility import visible
-from labrecords.web.forms import WholeField, accepted, fields_of, form_of, offered, reason_field
+from labrecords.web.forms import WholeField, accepted, changes_of, fields_of, form_of, offered, reason_field
 from labrecords.web.history import history
 
 SIZES = ("length_mm", "width_mm", "exposed_area_mm2")
@@ -181,10 +181,7 @@ def amend(request, code):
 
 
 def _amend_changed(*, by, coupon, why, **typed):
-    changes = {name: value for name, value in typed.items() if value != getattr(coupon, name)}
-    if not changes:
-        raise ValueRefused(field="why", label="Amendment", value="nothing", rule="differs from what is stored")
-    return coupons.amend(by=by, why=why, coupon=coupon, **changes)
+    return coupons.amend(by=by, why=why, coupon=coupon, **changes_of(coupon, typed))
 
 
 urlpatterns = [

@@ -6,7 +6,7 @@ from django.db import models
 from django.shortcuts import redirect, render
 
 from labrecords import entry
-from labrecords.errors import Refusal, TooManyAttempts
+from labrecords.errors import Refusal, TooManyAttempts, ValueRefused
 from labrecords.visibility import visible
 from labrecords.web.picking import CouponsField
 
@@ -105,6 +105,14 @@ def offered(form, person):
         if isinstance(field, CouponsField):
             field.by = person
     return form
+
+
+def changes_of(row, typed) -> dict:
+    """What of the typed values differs from those stored; nothing at all is refused."""
+    changes = {name: value for name, value in typed.items() if value != getattr(row, name)}
+    if not changes:
+        raise ValueRefused(field="why", label="Amendment", value="nothing", rule="differs from what is stored")
+    return changes
 
 
 def accepted(form, action, **details):

@@ -113,7 +113,9 @@ def one(request, number):
         "others": issued.batch.qualifications.exclude(pk=issued.pk).listed(),
         "amends": issued.evidence["report"]["amends"]["number"] if issued.amends_id else "",
         "successor": Qualification.objects.listed().filter(amends=issued).select_related("assessment").first(),
-        "signatures": signing.verify(way) if way else [],
+        # Of versions that were prepared anew, the assessment's page tells.
+        "signatures": [row for row in signing.verify(way) if row.counts] if way else [],
+        "changed": assessments.changed_since(issued) if access.may(request.user, "assessments.look") else [],
         "findings": signing.findings(way) if way else [],
         "certificate": Qualification.objects.filter(pk=issued.pk).values_list(SEALED_BY, flat=True).get(),
         "attached": package.ABOUT.items(),

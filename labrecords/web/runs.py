@@ -11,7 +11,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_POST
 
 from analysis import EXPOSURES, METHODS
-from labrecords import entry
+from labrecords import access, entry
 from labrecords.actions import runs
 from labrecords.actions.rows import hold
 from labrecords.errors import Refusal
@@ -87,8 +87,8 @@ class NewRun(
         dose=NumberField(label="Dose", required=False, help_text="0 or nothing for a fresh coupon."),
         observed_at=MomentField(label="Observed at"),
         operators=forms.ModelMultipleChoiceField(
-            Person.objects.filter(is_active=True), required=False, widget=forms.CheckboxSelectMultiple,
-            help_text="Nobody ticked: you.",
+            Person.objects.filter(is_active=True, role__in=filter(access.measures, access.ROLES)),
+            required=False, widget=forms.CheckboxSelectMultiple, help_text="Nobody ticked: you.",
         ),
         positions=WholeField(
             label="Number of positions", required=False, help_text="Rows of the entry grid; more can be added there."

@@ -6,6 +6,7 @@ import pytest
 from django.urls import reverse
 
 from labrecords.actions import assessments, coupons, runs
+from labrecords.errors import ValueRefused
 from labrecords.models import Assessment, Batch, Deviation, Qualification
 from tests.factories import (
     make_batch,
@@ -181,3 +182,23 @@ def test_stranger_is_sent_to_sign_in(client, name):
     answer = client.get(reverse(name))
     assert answer.status_code == 302
     assert reverse("sign-in") in answer.url
+
+
+def test_sampling_plan_is_entered_later_with_a_reason(page, person):
+    batch = make_batch(person, 1)
+    address = reverse("batch-amend", args=[batch.code])
+    assert address in page.get(reverse("batch", args=[batch.code])).text
+    plan = {"sampling": "each third coupon"}
+    assert "a change of a stored value needs a reason" in page.post(address, plan).text
+    assert page.post(address, plan | {"why": "it was forgotten"}).status_code == 302
+    batch.refresh_from_db()
+    assert batch.sampling == "each third coupon"
+    assert [event.pgh_context.metadata["why"] for event in batch.events.order_by("pgh_id")][-1] == "it was forgotten"
+    assert "differs from what is stored" in page.post(address, plan | {"why": "again"}).text
+
+
+def test_nobody_measures_whose_role_does_not(page, person):
+    customer = make_person("customer", full_name="Custo Mer")
+    assert "Custo Mer" not in page.get(reverse("run-new")).text
+    with pytest.raises(ValueRefused, match="measures nothing"):
+        make_run(person, operators=[customer])

@@ -3,9 +3,10 @@
 import pytest
 from django.urls import reverse
 
-from labrecords.reports import certificate
+from labrecords.actions import assessments, batches
+from labrecords.reports import certificate, qualification
 from labrecords.reports.qualification import package, verification
-from tests.factories import issue_report, make_shedding_criteria, make_tested_batch
+from tests.factories import issue_report, make_person, make_shedding_criteria, make_tested_batch, sign
 
 
 @pytest.fixture
@@ -42,3 +43,29 @@ def test_the_file_that_is_handed_out_verifies(address, page, tested):
     found = verification.verify(answer.content, "copy", fingerprints=known)
     assert [item for item in found.findings if not item.agrees] == []
     assert (found.report, found.sealer_known) == (made.report_number, True)
+
+
+def test_page_tells_when_the_records_have_changed_since(page, tested, person):
+    batch, criteria = tested
+    made = issue_report(batch, criteria)
+    address = reverse("qualification", args=[made.report_number])
+    assert "The records have changed since" not in page.get(address).text
+    batches.amend(by=person, batch=batch, sampling="each third coupon of the sheet", why="it was forgotten")
+    text = page.get(address).text
+    assert "The records have changed since:</strong> batch" in text
+    batch.refresh_from_db()
+    issue_report(batch, criteria)  # a further report is no change of the records
+    assert page.get(address).text.count("changed since:</strong> batch.") == 1
+
+
+def test_page_shows_the_signatures_of_the_issued_version_only(page, tested, person):
+    batch, criteria = tested
+    way = assessments.prepare(by=person, batch=batch, criterion_revision=criteria)
+    way = sign(way, person, make_person(), make_person(), until="complete")
+    batches.amend(by=person, batch=batch, sampling="each third coupon of the sheet", why="it was forgotten")
+    way.refresh_from_db()
+    way = assessments.prepare_again(by=person, assessment=way, why="the plan was added")
+    made = qualification.issue(by=make_person(), assessment=sign(way, person, make_person(), make_person()))
+    assert way.signatures.count() == 4
+    shown = page.get(reverse("qualification", args=[made.report_number])).context["signatures"]
+    assert [row.signature.version for row in shown] == [2, 2, 2]
