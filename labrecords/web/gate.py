@@ -4,7 +4,7 @@ from urllib.parse import urlencode
 
 from django.conf import settings
 from django.contrib import messages
-from django.contrib.auth import logout
+from django.contrib.auth import SESSION_KEY, logout
 from django.contrib.auth.models import AnonymousUser
 from django.contrib.auth.signals import user_logged_in
 from django.dispatch import receiver
@@ -64,9 +64,19 @@ class Gate:
 
 @receiver(user_logged_in)
 def start(sender, request, user, **signal):
-    """The limits of a session count from the sign-in; a sign-in by token has none."""
-    if getattr(request, "session", None) is not None:
+    """The limits of a session count from the sign-in that began it."""
+    if _is_begun(request, user):
         request.session[SINCE] = request.session[SEEN] = int(timezone.now().timestamp())
+
+
+def _is_begun(request, user):
+    """Whether a session of this very person begins. A sign-in at the API says the same signal and begins none: the
+    session whose cookie came along keeps its key, and its clock.
+    """
+    session = getattr(request, "session", None)
+    if session is None or session.get(SESSION_KEY) != str(user.pk):
+        return False
+    return session.session_key is None or session.session_key != request.COOKIES.get(settings.SESSION_COOKIE_NAME)
 
 
 def _is_over(request):
