@@ -106,6 +106,7 @@ class Command(BaseCommand):
         if not done.manifest and done.migrations:
             self.stdout.write("It is a dump of an earlier release, which says nothing to compare it with.")
         self._bring_up(done.migrations)
+        self._end_tokens(done.migrations)
 
     def _bring_up(self, migrations):
         """After every restore, also when nothing is to be migrated: what follows migrations (grants, guards) is due."""
@@ -115,6 +116,17 @@ class Command(BaseCommand):
         if newer:
             self.stdout.write(f"It is of an earlier release: {len(newer)} migrations are applied now.")
         call_command("migrate", verbosity=0, interactive=False)
+
+    def _end_tokens(self, migrations):
+        """Those of the archive may have been revoked since; the restore itself has made them useless already."""
+        if not migrations:
+            return
+        from labrecords.actions import account
+
+        ended = account.end_restored_tokens()
+        self.stdout.write(
+            f"Everybody signs in anew: sessions and API tokens of the archive have ended ({ended} tokens)."
+        )
 
     def _drill(self, file, options):
         secret = passphrase.to_decrypt(options["passphrase_file"])
