@@ -8,6 +8,7 @@ import tarfile
 from pathlib import Path
 
 import pytest
+from django.core.management import load_command_class
 
 from labrecords.archive.container import DUMP, opened
 from tests.labrecords.archive.conftest import never
@@ -108,7 +109,15 @@ def test_backup_says_what_it_holds(source):
     assert source.said[0] == f"Database “labrecords” was written to {source.archive} ({size:.1f} MB)."
     assert re.fullmatch(r"\d+ tables, \d+ rows, 1 files, as of \d{4}-\d\d-\d\d \d\d:\d\d:\d\d UTC\.", source.said[1])
     assert source.said[2].startswith("It holds the key that seals reports, not encrypted")
+    digest = hashlib.sha256(source.archive.read_bytes()).hexdigest()
+    assert source.said[3] == f"SHA-256 {digest}: note it elsewhere, and compare it before a restore."
     assert (source.data / "last-backup.json").exists()
+
+
+def test_help_says_that_an_archive_is_run_as_the_owner():
+    said = " ".join(load_command_class("labrecords", "db").create_parser("manage.py", "db").format_help().split())
+    assert "only one whose origin you know" in said
+    assert "SHA-256" in said
 
 
 def test_restored_lab_goes_on_working(source, target):
@@ -116,7 +125,7 @@ def test_restored_lab_goes_on_working(source, target):
     assert done.returncode == 0, done.stderr
     assert done.stdout.splitlines()[1:] == [
         "Files: certificate/lab.key.",
-        "Everybody signs in anew: sessions and API tokens of the archive have ended (0 tokens).",
+        "Everybody signs in anew: sessions and API tokens of the archive have ended (tokens: 0).",
     ]
     assert (target.data / "certificate" / "lab.key").read_text() == "an invented key"
     assert (target.data / "certificate" / "lab.key").stat().st_uid == target.data.stat().st_uid
@@ -149,7 +158,7 @@ def test_tokens_and_sessions_of_the_archive_end_with_the_restore(target):
         assert (code, said[-1]) == (0, "Nothing differs."), errors
         done = other.manage("db", "restore", str(file))
         assert done.returncode == 0, done.stderr
-        ended = "Everybody signs in anew: sessions and API tokens of the archive have ended (1 tokens)."
+        ended = "Everybody signs in anew: sessions and API tokens of the archive have ended (tokens: 1)."
         assert done.stdout.splitlines()[-1] == ended
         told = "[{'who': 'restore', 'why': 'restored from an archive'}]"
         assert other.run(looked).stdout == f"[401, True, 0, 0, {told}, []]"
