@@ -33,8 +33,15 @@ def warn(event: str, **facts) -> None:
 def entry_of(record: logging.LogRecord) -> dict:
     """What a record says, as plain short values. Django's own security loggers say it in their message."""
     facts = visit.get() | getattr(record, "facts", {})
-    event = record.getMessage() if hasattr(record, "facts") else f"{record.name}: {record.getMessage()}"
+    event = record.getMessage() if hasattr(record, "facts") else f"{record.name}: {_without_path(record, facts)}"
     return {"event": event[:LONGEST], **{name: str(value)[:LONGEST] for name, value in facts.items()}}
+
+
+def _without_path(record, facts):
+    """Django's own words end in the address as it was asked for, with the codes in it."""
+    if record.args and hasattr(record, "request") and str(record.msg).endswith(": %s"):
+        return record.msg % (*record.args[:-1], facts.get("path", ""))
+    return record.getMessage()
 
 
 class Line(logging.Formatter):

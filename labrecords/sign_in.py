@@ -109,7 +109,11 @@ def address_of(request):
         address = ip_address(text.partition("%")[0])
     except ValueError:
         return None
-    return str(ip_network((address, 64), strict=False).network_address) if address.version == 6 else text
+    if address.version == 4:
+        return text
+    if address.ipv4_mapped:  # IPv4 at a socket that takes both: ::ffff:192.0.2.1
+        return str(address.ipv4_mapped)
+    return str(ip_network((address, 64), strict=False).network_address)
 
 
 def username_of(request, credentials):

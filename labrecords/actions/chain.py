@@ -60,8 +60,7 @@ def _one_moment():
     with transaction.atomic(), connection.cursor() as cursor:
         if is_outermost:
             cursor.execute("SET TRANSACTION ISOLATION LEVEL REPEATABLE READ, READ ONLY")
-        # As the chain writes them: times in UTC, numbers in full.
-        cursor.execute("SET LOCAL timezone = 'UTC'; SET LOCAL extra_float_digits = 1")
+        cursor.execute(guards.TEXT_FORMS)
         yield
 
 

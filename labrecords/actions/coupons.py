@@ -4,6 +4,7 @@ from django.utils import timezone
 from stdnum.iso7064 import mod_37_36
 
 from labrecords.actions import analyses, projects
+from labrecords.actions.laboratory import check_scheme
 from labrecords.actions.rows import hold, write
 from labrecords.errors import LaboratoryMissing, MistypedCode, NotFromThisState, UnknownCode, ValueRefused
 from labrecords.models import Coupon, Laboratory, TestRun
@@ -109,6 +110,7 @@ def _make(by, count, *, lot, marks=(), positions=(), **fields):
     lab = Laboratory.objects.select_for_update(no_key=True).first()
     if lab is None:
         raise LaboratoryMissing()
+    check_scheme(lab.coupon_scheme)  # an earlier release let any in
     made = []
     for index in range(count):
         lab.last_coupon_number += 1

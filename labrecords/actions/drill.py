@@ -37,7 +37,7 @@ def prove(connection, data: Path, source: Path, passphrase, *, now: datetime, mi
     yield _described(source, manifest)
     begun = time.monotonic()
     try:
-        restored = archive.restore(connection, data, source, passphrase)
+        restored = archive.restore(connection, data, source, passphrase, keeps_sign_ins=True)
     except Refusal as refusal:
         yield Finding("Restore", str(refusal), is_fine=False)
         return

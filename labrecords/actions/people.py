@@ -34,6 +34,9 @@ def change_role(*, by, why, person, role):
         raise ValueRefused(field="role", label="Role", value=role, rule=f"is none of {', '.join(ROLES)}")
     if role != "administrator":
         _refuse_last_administrator(person)
+    if person == by:  # nobody elevates himself
+        rule = "is you: another administrator changes your role"
+        raise ValueRefused(field="person", label="Person", value=person.full_name, rule=rule)
     person = account.held(person)
     person.role = role
     person.save()

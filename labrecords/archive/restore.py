@@ -16,6 +16,8 @@ from labrecords.postgresql import transfer
 # writes as much log again.
 GROWTH = 25
 NAMED = 5  # of what differs, before "and n more"
+# What lets somebody in without a password. It may have been ended since the archive was made.
+LETS_IN = ("public.knox_authtoken", "public.django_session")
 
 
 @dataclass(frozen=True)
@@ -26,8 +28,12 @@ class Restored:
     migrations: tuple[str, ...]
 
 
-def restore(connection, data: Path, source: Path, passphrase) -> Restored:
-    """Database and files of the archive, all or nothing. `passphrase` is called when the file is encrypted."""
+def restore(connection, data: Path, source: Path, passphrase, *, keeps_sign_ins=False) -> Restored:
+    """Database and files of the archive, all or nothing. `passphrase` is called when the file is encrypted.
+
+    After the comparison every API token and session ends in the same transaction; a drill, which compares once more
+    and is thrown away, keeps them.
+    """
     with opened(source, passphrase) as archive:
         _refuse_damaged(source, archive.problems())
         names = files.of_manifest(archive.manifest, DUMP)
@@ -42,6 +48,8 @@ def restore(connection, data: Path, source: Path, passphrase) -> Restored:
                 _refuse_damaged(source, rows.differences(archive.manifest.tables, tables))
             migrations = _migrations(loading, tables)
             _refuse_newer(migrations)
+            if not keeps_sign_ins:
+                _end_sign_ins(loading, tables)
             with files.placed(names, archive, data):
                 loading.commit()
         return Restored(archive.manifest, tables, tuple(names), migrations)
@@ -85,6 +93,12 @@ def _refuse_used(connection):
             why=f"Database “{connection.settings_dict['NAME']}” is not empty (it has {tables} tables): "
             "a restore only goes into an empty one."
         )
+
+
+def _end_sign_ins(loading, tables):
+    for table in LETS_IN:
+        if table in tables:
+            list(loading.ask(f"DELETE FROM {table}"))  # noqa: S608  names from above
 
 
 def _migrations(loading, tables):

@@ -15,6 +15,12 @@ from psycopg import sql
 
 _PATH = "SET search_path = pg_catalog, public, pg_temp"
 
+# How values become text in the chain, whatever a role or a session has set for itself: times in UTC, numbers in full.
+# The functions say the same of themselves.
+TEXT_FORMS = (
+    "SET LOCAL timezone = 'UTC'; SET LOCAL datestyle = 'ISO, MDY'; SET LOCAL intervalstyle = 'postgres'; "
+    "SET LOCAL extra_float_digits = 1; SET LOCAL bytea_output = 'hex'"
+)
 FUNCTIONS = Path(__file__).with_suffix(".sql")
 
 
@@ -26,6 +32,7 @@ def renew(connection, **_):
             _guard_trail(cursor, event)
         for model in records():
             _trigger(cursor, "stamped", "BEFORE INSERT OR UPDATE", model._meta.db_table, "labrecords_stamp_row")
+        _trigger(cursor, "stamped", "BEFORE INSERT", "labrecords_securityevent", "labrecords_stamp_log")
         for operation in ("UPDATE", "DELETE"):
             name = f"kept_{operation.lower()}"
             _trigger(cursor, name, f"BEFORE {operation}", "pghistory_context", "labrecords_keep_context")
@@ -100,7 +107,7 @@ def _chain_earlier(cursor):
         )
         for event in events()
     ]
-    cursor.execute("SET LOCAL timezone = 'UTC'")
+    cursor.execute(TEXT_FORMS)
     cursor.execute(
         sql.SQL(
             "SELECT labrecords_append(source, event, apart, 'earlier release') FROM (SELECT * FROM ({all}) every "

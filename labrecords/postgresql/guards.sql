@@ -21,18 +21,27 @@ BEGIN
     RETURN NEW;
 END $$;
 
+CREATE OR REPLACE FUNCTION labrecords_stamp_log() RETURNS trigger LANGUAGE plpgsql SET search_path = pg_catalog, public, pg_temp AS $$
+BEGIN
+    NEW.at := clock_timestamp();
+    RETURN NEW;
+END $$;
+
 CREATE OR REPLACE FUNCTION labrecords_keep_context() RETURNS trigger LANGUAGE plpgsql SET search_path = pg_catalog, public, pg_temp AS $$
 BEGIN
     RAISE EXCEPTION 'who and why of a change are never rewritten';
 END $$;
 
 CREATE OR REPLACE FUNCTION labrecords_append(source text, event jsonb, kept_apart text[], role text) RETURNS void
-LANGUAGE plpgsql SET search_path = pg_catalog, public, pg_temp SET timezone = 'UTC' SET extra_float_digits = 1 SET bytea_output = 'hex' AS $$
+LANGUAGE plpgsql SET search_path = pg_catalog, public, pg_temp SET timezone = 'UTC' SET extra_float_digits = 1
+SET bytea_output = 'hex' SET datestyle = 'ISO, MDY' SET intervalstyle = 'postgres' AS $$
 DECLARE
     number bigint; before bytea; said jsonb; entry text; digests jsonb;
 BEGIN
-    -- One at a time, until this transaction has ended: it is ending now, so nobody waits long.
-    PERFORM pg_advisory_xact_lock(hashtext('labrecords_link'));
+    -- One at a time, until this transaction has ended: it is ending now, so nobody waits long. Not an advisory lock,
+    -- which anybody could take and keep: this one asks for more than the working role may do with the table, and lets
+    -- readers and pg_dump through.
+    LOCK TABLE labrecords_link IN EXCLUSIVE MODE;
     SELECT seq, hash INTO number, before FROM labrecords_link ORDER BY seq DESC LIMIT 1;
     SELECT metadata INTO said FROM pghistory_context WHERE id = (event ->> 'pgh_context_id')::uuid;
     IF kept_apart <> '{}' THEN
@@ -50,7 +59,8 @@ BEGIN
 END $$;
 
 CREATE OR REPLACE FUNCTION labrecords_chain() RETURNS trigger LANGUAGE plpgsql SECURITY DEFINER
-SET search_path = pg_catalog, public, pg_temp SET timezone = 'UTC' SET extra_float_digits = 1 AS $$
+SET search_path = pg_catalog, public, pg_temp SET timezone = 'UTC' SET extra_float_digits = 1
+SET bytea_output = 'hex' SET datestyle = 'ISO, MDY' SET intervalstyle = 'postgres' AS $$
 BEGIN
     PERFORM labrecords_append(TG_ARGV[0], to_jsonb(NEW), TG_ARGV[1]::text[], session_user::text);
     RETURN NULL;

@@ -4,13 +4,13 @@ from urllib.parse import urlencode
 
 from django.conf import settings
 from django.contrib import messages
-from django.contrib.auth import logout
+from django.contrib.auth import SESSION_KEY, logout
 from django.contrib.auth.models import AnonymousUser
 from django.contrib.auth.signals import user_logged_in
 from django.dispatch import receiver
 from django.http import HttpResponse
 from django.shortcuts import redirect
-from django.urls import reverse
+from django.urls import Resolver404, resolve, reverse
 from django.utils import timezone
 
 from labrecords import security, sign_in
@@ -21,6 +21,14 @@ UNATTENDED = "X-Unattended"  # sent by what a page asks by itself: it does not k
 PERMISSIONS = "camera=(), display-capture=(), geolocation=(), microphone=(), payment=(), usb=()"
 
 
+def _route(request):
+    """The page that is asked for, without the codes in its address: who reads the log may not see those records."""
+    try:
+        return f"/{resolve(request.path_info).route}"
+    except Resolver404:
+        return "(no such page)"
+
+
 class Visit:
     """Tells the security log who asks from where, and the browser what no page of ours needs."""
 
@@ -28,7 +36,7 @@ class Visit:
         self.get_response = get_response
 
     def __call__(self, request):
-        facts = {"address": sign_in.address_of(request) or "", "method": request.method, "path": request.path}
+        facts = {"address": sign_in.address_of(request) or "", "method": request.method, "path": _route(request)}
         token = security.visit.set(facts)
         try:
             answer = self.get_response(request)
@@ -64,9 +72,19 @@ class Gate:
 
 @receiver(user_logged_in)
 def start(sender, request, user, **signal):
-    """The limits of a session count from the sign-in; a sign-in by token has none."""
-    if getattr(request, "session", None) is not None:
+    """The limits of a session count from the sign-in that began it."""
+    if _is_begun(request, user):
         request.session[SINCE] = request.session[SEEN] = int(timezone.now().timestamp())
+
+
+def _is_begun(request, user):
+    """Whether a session of this very person begins. A sign-in at the API says the same signal and begins none: the
+    session whose cookie came along keeps its key, and its clock.
+    """
+    session = getattr(request, "session", None)
+    if session is None or session.get(SESSION_KEY) != str(user.pk):
+        return False
+    return session.session_key is None or session.session_key != request.COOKIES.get(settings.SESSION_COOKIE_NAME)
 
 
 def _is_over(request):

@@ -1,6 +1,7 @@
 """Start, stop and look at the embedded database; back up, restore and rehearse the restore of either kind."""
 
 import argparse
+import hashlib
 import sys
 from datetime import UTC, datetime
 from pathlib import Path
@@ -24,7 +25,8 @@ VERBS = {
     "stop": "stop it, now or when the last process that uses it ends",
     "status": "say what runs and where, starting nothing",
     "backup": "write database and files to a new archive",
-    "restore": "read such an archive into an empty place",
+    "restore": "read such an archive into an empty place; only one whose origin you know, for it holds SQL that is run "
+    "as the owner of the database (compare its SHA-256 with the one that backup printed)",
     "drill": "restore it into a throw-away place and prove that everything is equal",
 }
 OF_A_FILE = {"backup", "restore", "drill"}
@@ -91,6 +93,9 @@ class Command(BaseCommand):
         )
         if not secret and any(name.startswith(f"{SECRET}/") for name in kept):
             self.stdout.write("It holds the key that seals reports, not encrypted: keep it as you keep that key.")
+        with open(file, "rb") as written:
+            digest = hashlib.file_digest(written, "sha256").hexdigest()
+        self.stdout.write(f"SHA-256 {digest}: note it elsewhere, and compare it before a restore.")
         try:
             latest.note(settings.DATA, file, made.taken_at, bool(secret))
         except OSError as error:
@@ -106,6 +111,7 @@ class Command(BaseCommand):
         if not done.manifest and done.migrations:
             self.stdout.write("It is a dump of an earlier release, which says nothing to compare it with.")
         self._bring_up(done.migrations)
+        self._end_tokens(done.migrations)
 
     def _bring_up(self, migrations):
         """After every restore, also when nothing is to be migrated: what follows migrations (grants, guards) is due."""
@@ -115,6 +121,17 @@ class Command(BaseCommand):
         if newer:
             self.stdout.write(f"It is of an earlier release: {len(newer)} migrations are applied now.")
         call_command("migrate", verbosity=0, interactive=False)
+
+    def _end_tokens(self, migrations):
+        """Those of the archive may have been revoked since; the restore itself has made them useless already."""
+        if not migrations:
+            return
+        from labrecords.actions import account
+
+        ended = account.end_restored_tokens()
+        self.stdout.write(
+            f"Everybody signs in anew: sessions and API tokens of the archive have ended (tokens: {ended})."
+        )
 
     def _drill(self, file, options):
         secret = passphrase.to_decrypt(options["passphrase_file"])

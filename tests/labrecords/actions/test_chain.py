@@ -10,7 +10,7 @@ from django.test import Client
 from rest_framework.test import APIClient
 
 from labrecords import trail
-from labrecords.actions import account, chain
+from labrecords.actions import account, attachments, chain
 from labrecords.models import ApiToken, Coupon, Link, Project
 from tests.factories import PASSWORD, make_coupon, make_person
 from tests.labrecords.security.roles import as_working_role
@@ -187,3 +187,28 @@ def test_password_exchanged_past_the_trail_is_found():
     make_person()
     _as_owner_without_triggers("UPDATE labrecords_person SET password = 'argon2$forged'")
     assert "password is not what the chain says" in str(next(chain.breaks()))
+
+
+@pytest.mark.parametrize(
+    "setting",
+    ["bytea_output = 'escape'", "timezone = 'Asia/Kathmandu'", "extra_float_digits = -15", "datestyle = 'German'",
+     "intervalstyle = 'sql_standard'"],
+)  # fmt: skip
+def test_settings_of_a_session_change_nothing_of_what_is_found(setting):
+    """A role may set them for itself, and records that are intact would be called altered."""
+    person = make_person()
+    coupon = make_coupon(person)
+    attachments.add(by=person, owner=coupon, name="a.txt", data=b"an invented certificate\n")
+    try:
+        with connection.cursor() as cursor:
+            cursor.execute(f"SET {setting}")
+        assert list(chain.breaks()) == []
+        with trail.recorded("tests", "written with this setting"), connection.cursor() as cursor:
+            cursor.execute(
+                "INSERT INTO labrecords_storedfile (sha256, kind, size, file, created_by_id, created_at) SELECT "
+                "encode(sha256('other'), 'hex'), kind, 5, 'other', created_by_id, now() FROM labrecords_storedfile"
+            )
+        connection.close()
+        assert list(chain.breaks()) == []
+    finally:
+        connection.close()

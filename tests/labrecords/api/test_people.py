@@ -49,6 +49,15 @@ def test_unknown_name_gets_the_same_answer_as_a_wrong_password():
     assert sign_in("nobody") == (401, REFUSED)
 
 
+def test_administrator_gives_himself_no_other_role(administrator):
+    make_person("administrator")  # so that he is not the last one
+    own = administrator.person
+    said = administrator.post(f"people/{own.username}/change-role/", {"why": "curious", "role": "quality"})
+    assert (said[0], said[1]["code"], "is you" in said[1]["message"]) == (400, "ValueRefused", True), said
+    own.refresh_from_db()
+    assert own.role == "administrator"
+
+
 def test_disabled_person_is_refused_at_sign_in_and_with_an_older_token(administrator):
     caller = Caller(make_person("operator"))
     assert caller.get("coupons/")[0] == 200

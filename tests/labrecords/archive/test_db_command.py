@@ -8,6 +8,7 @@ import tarfile
 from pathlib import Path
 
 import pytest
+from django.core.management import load_command_class
 
 from labrecords.archive.container import DUMP, opened
 from tests.labrecords.archive.conftest import never
@@ -27,6 +28,28 @@ by = make_person("quality")
 batch = make_tested_batch(by, n=2, drops=2, reviewer=make_person("reviewer"), control=False)
 # Without the seal, whose key the test puts there itself.
 print(issue_report(batch, make_shedding_criteria(by), render=qualification.render).report_number)
+"""
+ONE_TOKEN = """
+from tests.factories import PASSWORD, make_person
+from labrecords.actions import account
+from django.test import Client
+by = make_person("operator", username="rigkeeper")
+Client().force_login(by)
+print(account.issue_token(by=by, password=PASSWORD, name="rig", days=30)[1])
+"""
+TOKENS = """
+from django.conf import settings
+settings.ALLOWED_HOSTS = ["testserver"]
+from rest_framework.test import APIClient
+client = APIClient()
+client.credentials(HTTP_AUTHORIZATION="Token {token}")
+from labrecords.actions import chain
+from labrecords.models import ApiToken
+row = ApiToken.objects.get()
+said = [event.pgh_context.metadata for event in row.events.order_by("pgh_id")][1:]
+counted = ask("SELECT (SELECT count(*) FROM knox_authtoken), (SELECT count(*) FROM django_session)")[0]
+broken = [str(b) for b in chain.breaks(chain.noted())]
+print([client.get("/api/coupons/").status_code, row.revoked_at is not None, *counted, said, broken])
 """
 REPORTS = """
 import hashlib
@@ -86,13 +109,24 @@ def test_backup_says_what_it_holds(source):
     assert source.said[0] == f"Database “labrecords” was written to {source.archive} ({size:.1f} MB)."
     assert re.fullmatch(r"\d+ tables, \d+ rows, 1 files, as of \d{4}-\d\d-\d\d \d\d:\d\d:\d\d UTC\.", source.said[1])
     assert source.said[2].startswith("It holds the key that seals reports, not encrypted")
+    digest = hashlib.sha256(source.archive.read_bytes()).hexdigest()
+    assert source.said[3] == f"SHA-256 {digest}: note it elsewhere, and compare it before a restore."
     assert (source.data / "last-backup.json").exists()
+
+
+def test_help_says_that_an_archive_is_run_as_the_owner():
+    said = " ".join(load_command_class("labrecords", "db").create_parser("manage.py", "db").format_help().split())
+    assert "only one whose origin you know" in said
+    assert "SHA-256" in said
 
 
 def test_restored_lab_goes_on_working(source, target):
     done = target.manage("db", "restore", str(source.archive))
     assert done.returncode == 0, done.stderr
-    assert done.stdout.splitlines()[1:] == ["Files: certificate/lab.key."]
+    assert done.stdout.splitlines()[1:] == [
+        "Files: certificate/lab.key.",
+        "Everybody signs in anew: sessions and API tokens of the archive have ended (tokens: 0).",
+    ]
     assert (target.data / "certificate" / "lab.key").read_text() == "an invented key"
     assert (target.data / "certificate" / "lab.key").stat().st_uid == target.data.stat().st_uid
     assert target.run(REPORTS).stdout == source.run(REPORTS).stdout
@@ -103,6 +137,33 @@ def test_restored_lab_goes_on_working(source, target):
         print([c.code[:10] for c in coupons.log(by=by, lot=lot, exposed_area_mm2=1600.0)], Coupon.objects.count())
     """
     assert target.run(more).stdout == "['TS-26-0003'] 3"
+
+
+def test_tokens_and_sessions_of_the_archive_end_with_the_restore(target):
+    """They may have been signed out or revoked since it was made. The drill compares them and finds them equal."""
+    other = real_lab(new_folder())
+    try:
+        assert (
+            target.run(
+                "from django.core.management import call_command\ncall_command('migrate', verbosity=0)"
+            ).returncode
+            == 0
+        )
+        token = target.run(ONE_TOKEN).stdout
+        looked = TOKENS.replace("{token}", token)
+        assert target.run(looked).stdout == "[200, False, 1, 1, [], []]"
+        file = target.data / "lab.tar"
+        assert target.manage("db", "backup", str(file)).returncode == 0
+        code, said, errors = drill(target, file)
+        assert (code, said[-1]) == (0, "Nothing differs."), errors
+        done = other.manage("db", "restore", str(file))
+        assert done.returncode == 0, done.stderr
+        ended = "Everybody signs in anew: sessions and API tokens of the archive have ended (tokens: 1)."
+        assert done.stdout.splitlines()[-1] == ended
+        told = "[{'who': 'restore', 'why': 'restored from an archive'}]"
+        assert other.run(looked).stdout == f"[401, True, 0, 0, {told}, []]"
+    finally:
+        other.remove()
 
 
 @pytest.mark.thorough

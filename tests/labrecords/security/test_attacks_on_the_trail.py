@@ -163,6 +163,43 @@ def test_context_of_an_earlier_change_cannot_be_given_other_words():
     assert trail_digest() == before
 
 
+def test_no_lock_of_the_working_role_keeps_others_from_committing():
+    """It may take what it likes; what guards the end of a transaction is out of its reach."""
+    person = make_person()
+    modes = ["ROW SHARE", "ROW EXCLUSIVE", "SHARE UPDATE EXCLUSIVE", "SHARE", "SHARE ROW EXCLUSIVE", "EXCLUSIVE",
+             "ACCESS EXCLUSIVE"]  # fmt: skip
+    attempts = [f"LOCK TABLE labrecords_link IN {mode} MODE" for mode in modes]
+    attempts.append("SELECT 1 FROM labrecords_link FOR KEY SHARE")
+    with as_working_role() as working:
+        assert [sql for sql in attempts if not isinstance(_refusal(working, sql), REFUSALS[0])] == []
+        working.execute("SELECT pg_advisory_lock(hashtext('labrecords_link'))")
+        working.execute("LOCK TABLE labrecords_link IN ACCESS SHARE MODE; SELECT * FROM labrecords_link")
+        with connection.cursor() as cursor:
+            cursor.execute("SET statement_timeout = '3s'")
+        try:
+            make_coupon(person)
+        finally:
+            connection.close()  # with its setting
+
+
+def test_who_reads_the_chain_waits_for_nobody_and_keeps_nobody_waiting():
+    """A check of the records, or a back-up, stands beside a transaction that has linked and not ended yet."""
+    coupon = make_coupon(make_person())
+    told = """SELECT set_config('pghistory.context_id', gen_random_uuid()::text, true),
+        set_config('pghistory.context_metadata', '{"who": "x", "why": "y"}', true)"""
+    with as_working_role() as writing, as_working_role() as reading:
+        writing.execute(told)
+        writing.execute("UPDATE labrecords_coupon SET place = 'elsewhere' WHERE id = %s", [coupon.pk])
+        writing.execute("SET CONSTRAINTS ALL IMMEDIATE")
+        reading.execute("SET statement_timeout = '3s'")
+        [before] = reading.execute("SELECT count(*) FROM labrecords_link").fetchone()
+        reading.execute("LOCK TABLE labrecords_link IN ACCESS SHARE MODE")  # as pg_dump does
+        writing.commit()
+        [after] = reading.execute("SELECT count(*) FROM labrecords_link").fetchone()
+    assert after == before + 1
+    assert list(chain.breaks()) == []
+
+
 def test_records_are_stamped_by_the_server_and_keep_who_entered_them():
     person = make_person()
     other = make_person()

@@ -147,6 +147,14 @@ def test_ipv6_household_counts_as_one_address(at, person):
     assert at("2001:db8:0:2::1").token(person.username).status_code == 200
 
 
+def test_ipv4_address_written_as_ipv6_counts_as_itself(at, person, rf):
+    written = {"::ffff:192.0.2.1": "192.0.2.1", "::ffff:c633:6407": "198.51.100.7", "192.0.2.1": "192.0.2.1"}
+    assert {text: sign_in.address_of(rf.get("/", REMOTE_ADDR=text)) for text in written} == written
+    fail(at, person.username, 5, "::ffff:192.0.2.1")
+    assert at("192.0.2.1").token(person.username).status_code == 429
+    assert at("::ffff:198.51.100.7").token(person.username).status_code == 200
+
+
 @pytest.mark.parametrize("username", ["x" * 5000, "a\r\nb", "  ", "Ünïcode", "'; DROP TABLE x; --"])
 def test_odd_names_are_counted_and_no_fault(at, username):
     answer = at().token(username)

@@ -9,12 +9,15 @@ import pytest
 from django.conf import settings
 from django.db import DatabaseError, transaction
 from django.test import Client
+from django.utils import timezone
 
 from labrecords import security
 from labrecords.actions import account, coupons, people
 from labrecords.errors import NotAllowed
 from labrecords.models import SecurityEvent
+from labrecords.web import gate
 from tests.factories import PASSWORD, make_coupon, make_person
+from tests.labrecords.security.roles import as_working_role
 
 pytestmark = pytest.mark.django_db
 
@@ -51,7 +54,29 @@ def test_denial_is_written_down_for_page_api_and_action(at, person, lines):
     assert [(entry["who"], entry["verb"]) for entry in denied] == [
         (stranger.username, verb) for verb in ("coupons.look", "coupons.look", "coupons.move")
     ]
-    assert denied[0]["path"] == f"/coupons/{coupon.code}/move/"
+    # The page, not the record: its code may be hidden from whoever reads the log.
+    assert re.fullmatch(r"/coupons/<\w+:code>/move/", denied[0]["path"])
+    assert denied[1]["path"].startswith("/api/coupons/(?P<code>")
+    assert coupon.code not in str([lines, *SecurityEvent.objects.values()])
+
+
+@pytest.mark.parametrize("path", ["/batches/ACMË-TAKEOVER/", "/batches/ACMË-TAKEOVER/none/such/", "/ACMË-TAKEOVER"])
+def test_codes_in_addresses_are_not_written_down(administrator, lines, path):
+    """A denial, a form without its token, and a session that is over, whatever the address."""
+    client = Client(enforce_csrf_checks=True)
+    client.force_login(administrator)
+    client.get(path)
+    client.post(path, {})
+    session = client.session
+    session[gate.SINCE] = 0
+    session.save()
+    client.get(path)
+    events = [entry["event"] for entry in entries(lines)]
+    assert "session ended by its limit" in events
+    if path == "/batches/ACMË-TAKEOVER/":
+        assert "denied" in events
+        assert [event for event in events if "csrf: Forbidden" in event and event.endswith(": /batches/<str:code>/")]
+    assert "TAKEOVER" not in str([lines, *SecurityEvent.objects.values()])
 
 
 def test_form_without_token_and_foreign_host_are_written_down(person, events):
@@ -137,6 +162,18 @@ def test_row_of_the_log_is_neither_changed_nor_deleted(statement):
     with pytest.raises(DatabaseError), transaction.atomic(), connection.cursor() as cursor:
         cursor.execute(statement)
     assert SecurityEvent.objects.get().event == "something"
+
+
+@pytest.mark.django_db(transaction=True)
+def test_row_of_the_log_has_the_clock_of_the_server_whatever_it_says():
+    person = make_person()
+    with as_working_role() as working:
+        working.execute(
+            "INSERT INTO labrecords_securityevent (at, level, event, who, facts) "
+            "VALUES ('2001-01-01', 'info', 'signed in', %s, '{}')", [person.username],
+        )  # fmt: skip
+        working.commit()
+    assert abs((timezone.now() - SecurityEvent.objects.get().at).total_seconds()) < 60
 
 
 def test_log_is_read_by_administrator_and_quality_only(person, administrator):

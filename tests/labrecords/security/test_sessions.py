@@ -84,6 +84,23 @@ def test_session_ends_after_its_longest_time_however_busy(client, person, events
     assert "session ended by its limit" in events()
 
 
+@pytest.mark.parametrize("is_own", [True, False])
+def test_sign_in_at_the_api_does_not_prolong_the_session_whose_cookie_came_along(at, person, is_own):
+    visitor = at()
+    visitor.sign_in(person.username)
+    age(visitor.page, **{gate.SEEN: timedelta(minutes=50), gate.SINCE: timedelta(hours=11)})
+    before = visitor.page.session[gate.SINCE], visitor.page.session[gate.SEEN]
+    name = person.username if is_own else make_person().username
+    said = {"username": name, "password": PASSWORD}
+    answer = visitor.page.post("/api/sign-in/", said, "application/json", headers={gate.UNATTENDED: "1"})
+    assert answer.status_code == 200
+    assert (visitor.page.session[gate.SINCE], visitor.page.session[gate.SEEN]) == before
+    # A new sign-in at the page begins a new session.
+    visitor.page.post("/sign-out/")
+    visitor.sign_in(person.username)
+    assert timezone.now().timestamp() - visitor.page.session[gate.SINCE] < 60
+
+
 def test_use_keeps_a_session_alive_and_what_a_page_asks_by_itself_does_not(client, person):
     client.force_login(person)
     age(client, **{gate.SEEN: timedelta(minutes=50), gate.SINCE: timedelta(minutes=50)})

@@ -145,6 +145,14 @@ def test_token_that_nobody_issued_here_is_none(person):
     assert bearer(token).get("/api/coupons/").status_code == 401
 
 
+def test_token_whose_row_was_moved_to_somebody_else_is_none(person):
+    token = issue(person)[1]
+    AuthToken.objects.update(user=make_person("administrator"))
+    assert bearer(token).get("/api/account/").status_code == 401
+    AuthToken.objects.update(user=person)
+    assert bearer(token).get("/api/account/").json()["username"] == person.username
+
+
 # last use
 def test_last_use_is_seen_and_written_at_most_once_a_minute(person, django_assert_max_num_queries):
     row, token = issue(person)
