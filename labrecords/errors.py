@@ -33,7 +33,7 @@ class Refusal(Exception):
 
 
 class NotAllowed(Refusal):
-    """{who} may not do this: “{verb}” is open to {roles}."""
+    """{who} may not {what}: that is open to {roles}."""
 
     status = 403
 
