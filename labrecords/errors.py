@@ -98,6 +98,25 @@ class UnknownCode(Refusal):
     """There is no {noun} “{value}”."""
 
 
+class UnknownNoun(UnknownCode):
+    """There is no kind of record “{value}”; there are {nouns}."""
+
+    code = "UnknownCode"  # for programs it is one more name that nothing has
+    field = "noun"
+
+
+class FileMissing(Refusal):
+    """No file came with this: choose one."""
+
+    field = "file"
+
+
+class PasswordMissing(Refusal):
+    """{label}: there is no terminal to ask at; {instead}."""
+
+    field = "password"
+
+
 class NotTied(Refusal):
     """{inside} belongs to project {project}, which is for members only; {outside} does not. Each would show the other: put both into the project."""
 
