@@ -6,6 +6,7 @@ A verb is the module and name of an action: `coupons.log`. A role that stands wi
 
 from labrecords import security
 from labrecords.errors import NotAllowed, StartPasswordOnly
+from labrecords.verbs import in_words
 
 ROLES = {
     "operator": "operator",
@@ -107,7 +108,7 @@ def check(person, verb: str) -> None:
         if person.is_active and person.has_start_secret:
             raise StartPasswordOnly(who=person.full_name)
         roles = [label for role, label in ROLES.items() if _has(role, verb)]
-        raise NotAllowed(who=person.full_name, verb=verb, roles=", ".join(roles) or "nobody")
+        raise NotAllowed(who=person.full_name, what=in_words(verb), roles=", ".join(roles) or "nobody")
 
 
 def _has(role, verb):

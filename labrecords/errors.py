@@ -33,7 +33,7 @@ class Refusal(Exception):
 
 
 class NotAllowed(Refusal):
-    """{who} may not do this: “{verb}” is open to {roles}."""
+    """{who} may not {what}: that is open to {roles}."""
 
     status = 403
 
@@ -96,6 +96,25 @@ class ReasonMissing(Refusal):
 
 class UnknownCode(Refusal):
     """There is no {noun} “{value}”."""
+
+
+class UnknownNoun(UnknownCode):
+    """There is no kind of record “{value}”; there are {nouns}."""
+
+    code = "UnknownCode"  # for programs it is one more name that nothing has
+    field = "noun"
+
+
+class FileMissing(Refusal):
+    """No file came with this: choose one."""
+
+    field = "file"
+
+
+class PasswordMissing(Refusal):
+    """{label}: there is no terminal to ask at; {instead}."""
+
+    field = "password"
 
 
 class NotTied(Refusal):

@@ -18,7 +18,7 @@ from django.utils.text import slugify
 from analysis import MEASURED, NOT_MOVED, QUALIFIERS, QUANTITIES
 from labrecords import access
 from labrecords.actions import coupons
-from labrecords.errors import UnknownCode, ValueRefused
+from labrecords.errors import UnknownCode, UnknownNoun, ValueRefused
 from labrecords.models import Coupon, Laboratory, Person, Project, ProjectMember
 from labrecords.visibility import visible
 
@@ -96,7 +96,7 @@ def found(by, noun: str, name: str):
     """The row that a noun and a name stand for. Raises UnknownCode, also where the person may not see it."""
     model = nouns().get(noun)
     if model is None:
-        raise UnknownCode(field="noun", noun="kind of record", value=noun)
+        raise UnknownNoun(value=noun, nouns=", ".join(sorted(nouns())))
     rows, field = rows_of(by, model), naming_field(model)
     if model is Coupon:
         rows = rows.filter(pk=coupons.find(name, by=by).pk)

@@ -3,11 +3,16 @@
 from base64 import b64encode
 
 from django.core.exceptions import RequestDataTooBig
-from django.core.files.uploadhandler import FileUploadHandler, SkipFile
+from django.core.files.uploadedfile import UploadedFile
+from django.core.files.uploadhandler import FileUploadHandler
 from django.http import HttpResponse
 
-from labrecords.errors import ValueRefused
+from labrecords.errors import FileMissing, ValueRefused
 from labrecords.models.attachment import MOST_BYTES
+
+
+class TooLarge(UploadedFile):
+    """Stands for a file that was dropped: its name, and no content."""
 
 
 class Capped(FileUploadHandler):
@@ -23,19 +28,25 @@ class Capped(FileUploadHandler):
 
     def receive_data_chunk(self, raw_data, start):
         self.seen += len(raw_data)
-        if self.seen > MOST_BYTES:
-            raise SkipFile
-        return raw_data
+        # Nothing of it goes on to the handlers that keep it.
+        return raw_data if self.seen <= MOST_BYTES else None
 
     def file_complete(self, file_size):
-        return None
+        if self.seen <= MOST_BYTES:
+            return None
+        for handler in self.request.upload_handlers:  # they began to keep it, and are not asked any more
+            if hasattr(handler, "file"):
+                handler.file.close()
+        return TooLarge(name=self.file_name, size=self.seen)
 
 
 def received(file) -> tuple[str, bytes]:
-    """Name and bytes of an uploaded file; a dropped one is told as what it is."""
+    """Name and bytes of an uploaded file; a dropped one is told as what it is, by its name."""
     if file is None:
-        rule = f"is missing, or larger than {MOST_BYTES // 2**20} MB: such files are not taken"
-        raise ValueRefused(field="file", label="File", value="", rule=rule)
+        raise FileMissing()
+    if isinstance(file, TooLarge):
+        rule = f"is larger than {MOST_BYTES // 2**20} MB: such files are not taken"
+        raise ValueRefused(field="file", label="File", value=file.name, rule=rule)
     return file.name, file.read()
 
 

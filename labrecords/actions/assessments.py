@@ -35,6 +35,7 @@ from labrecords.visibility import visible
 MAKE = {AUTHOR: "complete", REVIEW: "review", APPROVAL: "approve"}
 # The one step that leads on from each state, by the name of its action.
 NEXT = {STEP_OF[meaning][0]: name for meaning, name in MAKE.items()} | {APPROVED: "issue"}
+PLAIN_ISSUE = "qualification issued"  # why, in the trail, where nobody gave a reason
 
 
 @verb
@@ -91,7 +92,7 @@ def approve(*, by, why="signed as approved", assessment, version):
 
 
 @verb
-def issue(*, by, why="qualification issued", assessment, render, version=None, issued_at=None):
+def issue(*, by, why=PLAIN_ISSUE, assessment, render, version=None, issued_at=None):
     """Give the approved content its number and keep the report. `render` makes the file: evidence dict -> bytes."""
     assessment = _held(assessment, version)
     # One issue at a time, so that numbers follow each other and none is given twice.
@@ -289,7 +290,8 @@ def _report(by, why, assessment, issued_at):
         "issued_epoch": int(issued_at.timestamp()),
         "issued_by": by.full_name,
         "issued_as": by.get_role_display(),
-        "why": why,
+        # What stands in the trail when nobody gave a reason tells a reader nothing.
+        "why": "" if why == PLAIN_ISSUE else why,
         "chain": chain.head(),
     }
 

@@ -82,8 +82,10 @@ def _stored(by, kind, data):
 def _attach(by, owner, name, stored, note):
     field = owner_field(owner)
     there = Attachment.objects.filter(**{field: owner})
-    if there.filter(stored=stored, withdrawn_by=None).exists():
-        raise ValueRefused(field="file", label="File", value=name, rule="is attached to this record already")
+    earlier = there.filter(stored=stored, withdrawn_by=None).first()
+    if earlier is not None:
+        rule = "is attached to this record already" + ("" if earlier.name == name else f", as “{earlier.name}”")
+        raise ValueRefused(field="file", label="File", value=name, rule=rule)
     size = there.aggregate(size=Sum("stored__size"))["size"] or 0
     if there.count() >= MOST_FILES or size + stored.size > MOST_BYTES_OF_RECORD:
         rule = f"is too much: a record holds {MOST_FILES} files and {MOST_BYTES_OF_RECORD // 2**20} MB at most"

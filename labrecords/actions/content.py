@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
+import subprocess
+import sys
 import unicodedata
 import warnings
 import zipfile
 from io import BytesIO
+from pathlib import Path
+from subprocess import DEVNULL
 
 import puremagic
 from PIL import Image
 
+from labrecords.actions.pdf_page import ENCRYPTED
 from labrecords.errors import ValueRefused
 from labrecords.models.attachment import FILE_KINDS, MOST_BYTES
 
@@ -17,6 +22,9 @@ from labrecords.models.attachment import FILE_KINDS, MOST_BYTES
 MOST_PIXELS = 25_000_000
 Image.MAX_IMAGE_PIXELS = MOST_PIXELS
 warnings.simplefilter("error", Image.DecompressionBombWarning)
+
+PAGE_READER = Path(__file__).with_name("pdf_page.py")
+MOST_SECONDS = 15  # by the clock, on a machine that has other work too
 
 LONGEST_NAME = 255
 _TEXT = ("csv", "text")
@@ -55,6 +63,8 @@ def kind_of(name: str, data: bytes) -> str:
         _check_text(name, data)
     elif _media_type(data) != FILE_KINDS[named].media_type:
         raise _refused(name, f"is no {FILE_KINDS[named].title} inside")
+    if named == "pdf":
+        _check_pdf(name, data)
     if FILE_KINDS[named].is_picture:
         _check_picture(name, data, named)
     return named
@@ -96,6 +106,23 @@ def _check_picture(name, data, key):
             TypeError, EOFError, RuntimeError):  # fmt: skip
         # What decoders raise at damaged files is not listed anywhere.
         raise _refused(name, "cannot be opened: it is damaged or incomplete") from None
+
+
+def _check_pdf(name, data):
+    """Refuse what only begins like a PDF, and what is locked: nobody could read it later."""
+    # -P: the folder of the program is no place to import from.
+    command = [sys.executable, "-P", str(PAGE_READER)]
+    try:
+        # What it says of a damaged file may be longer than the file: nobody listens.
+        ended = subprocess.run(
+            command, input=data, stdout=DEVNULL, stderr=DEVNULL, check=False, timeout=MOST_SECONDS
+        ).returncode
+    except subprocess.TimeoutExpired:
+        raise _refused(name, "cannot be opened: it takes too long to read") from None
+    if ended == ENCRYPTED:
+        raise _refused(name, "is encrypted: send it without a password")
+    if ended:
+        raise _refused(name, "cannot be opened: no page of it can be reached")
 
 
 def _too_many(width, height):

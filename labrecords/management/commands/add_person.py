@@ -6,7 +6,7 @@ import sys
 
 from labrecords.access import ROLES
 from labrecords.actions import people
-from labrecords.errors import ValueRefused
+from labrecords.errors import PasswordMissing, ValueRefused
 from labrecords.management.acting import ActingCommand, reason
 from labrecords.models import Person
 
@@ -47,8 +47,7 @@ def asked_password(words="New password", variable=VARIABLE):
     if given:
         return given
     if not sys.stdin.isatty():
-        rule = f"cannot be asked for here: set {variable}"
-        raise ValueRefused(field="password", label="Password", value="", rule=rule)
+        raise PasswordMissing(label=words, instead=f"set {variable}")
     password = getpass.getpass(f"{words}: ")
     if getpass.getpass("Again: ") != password:
         raise ValueRefused(field="password", label="Password", value="…", rule="was not the same twice")

@@ -5,7 +5,7 @@ import sys
 from pathlib import Path
 
 from labrecords.actions import assessments
-from labrecords.errors import UnknownCode, ValueRefused
+from labrecords.errors import PasswordMissing, UnknownCode, ValueRefused
 from labrecords.management.acting import ActingCommand, reason, refuse_unwritable
 from labrecords.models import Assessment
 from labrecords.models.signature import MEANINGS
@@ -39,9 +39,11 @@ class Command(ActingCommand):
             return self._issue(by, assessment, out, why)
         details = reason(why) | {"version": assessment.version}
         if step in SIGNING:
-            self.stdout.write(f"{by.full_name} signs version {assessment.version} as {SIGNING[step]}.")
-            details["password"] = _password(password_file)
+            signs = f"version {assessment.version} as {SIGNING[step]}"
+            details["password"] = _password(password_file, f"{by.full_name} signs {signs}. Password: ")
         moved = getattr(assessments, step)(by=by, assessment=assessment, **details)
+        if step in SIGNING:  # said when it is so, and not before
+            self.stdout.write(f"{by.full_name} signed {signs}.")
         following = assessments.NEXT.get(moved.state)
         self.stdout.write(f"assessment {moved.pk}: {moved.state}" + (f"; next: {following}" if following else ""))
         return None
@@ -64,8 +66,13 @@ def _found(by, number):
     return row
 
 
-def _password(file):
+def _password(file, words):
     """From the file, from the terminal without showing it, or the first line of what is piped in."""
     if file:
         return file.read_text(encoding="utf-8").rstrip("\n")
-    return getpass.getpass("Password: ") if sys.stdin.isatty() else sys.stdin.readline().rstrip("\n")
+    if sys.stdin.isatty():
+        return getpass.getpass(words)
+    piped = sys.stdin.readline()
+    if not piped:
+        raise PasswordMissing(label="Password", instead="use --password-file or standard input")
+    return piped.rstrip("\n")

@@ -1,12 +1,13 @@
 """The first page: who, what, when, and whether the batch conforms."""
 
 from reportlab.lib.colors import HexColor
+from reportlab.pdfbase.pdfmetrics import stringWidth
 from reportlab.platypus import KeepTogether, Table, TableStyle
 
 from labrecords.reports import look
 from labrecords.reports.qualification.closing import items, room
 from labrecords.reports.tables import pairs, table
-from labrecords.reports.text import interval, joined, number, paragraph
+from labrecords.reports.text import interval, joined, number, paragraph, shown
 
 STATEMENTS = {
     "pass": "PASS: the batch meets every requirement of the specification by the decision rules stated.",
@@ -16,6 +17,7 @@ STATEMENTS = {
     "specification nor that it does not.",
 }
 SHADES = {"pass": HexColor("#dceee4"), "fail": HexColor("#f6dfd3"), "inconclusive": HexColor("#eeeadb")}
+PADDING = 9  # points beside the text of a cell, and one for rounding
 SIDES = {"at_most": "at most", "at_least": "at least"}
 
 
@@ -161,7 +163,14 @@ def _requirements(outcomes, wordings):
             ]
         )
     head = ["", "Requirement", "Value", "Interval", "n coupons", "n drops", "Limit", "Outcome"]
-    return table(head, rows, [5, 32, 9, 17, 8, 6, 12, 11.5])
+    label = _label_share(item["label"] for item in outcomes)
+    return table(head, rows, [label, 37 - label, 9, 17, 8, 6, 12, 11.5])
+
+
+def _label_share(labels):
+    """Share of the width in which no word of a label breaks; up to a half of what the requirement has."""
+    widest = max(stringWidth(shown(word), look.REGULAR, 7.8) for label in labels for word in [*label.split(), ""])
+    return min(max(5, 100.5 * (widest + PADDING) / look.WIDTH), 18)
 
 
 def decimals_of(item) -> int:

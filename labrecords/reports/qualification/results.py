@@ -7,10 +7,17 @@ from labrecords.reports.qualification.closing import items, room
 from labrecords.reports.tables import table
 from labrecords.reports.text import interval, number, paragraph
 
+# How an interval over coupons was made where it is not the plain one, by its formula.
+OTHER_WAYS = {
+    "statistics.bounded.bounded_interval": "by Student t on the scale named with the result, because the plain "
+    "interval would leave the range of the quantity",
+    "statistics.nested_censoring.nested_censored_mean": "by maximum likelihood over coupons and drops, those that "
+    "stayed beyond a limit kept as censored",
+    "statistics.censoring.censored_normal_fit": "by the profile likelihood of a censored normal distribution",
+}
 UNCERTAINTY = (
-    "The intervals given with batch means are 95 % Student t intervals over coupon values with coupons − 1 degrees "
-    "of freedom, in the unit of the result. They hold what differs from coupon to coupon: substrate, treatment, "
-    "place of the drop and reading scatter.",
+    "The intervals hold what differs from coupon to coupon: substrate, treatment, place of the drop and reading "
+    "scatter.",
     "They do not hold what is common to all readings: the calibration of angle, tilt, volume and mass, the liquid's "
     "purity, and the way in which the base line is set. These parts were not evaluated numerically, because no "
     "uncertainty budget of them is on record; the calibration results are printed above.",
@@ -159,4 +166,22 @@ def _runs(codes, row):
 
 
 def uncertainty(evidence) -> list:
-    return items(UNCERTAINTY)
+    return items([_intervals(evidence), *UNCERTAINTY])
+
+
+def _intervals(evidence):
+    """How the printed intervals were made: by Student's t, but for those that are named."""
+    given = [(f"requirement {item['label']}", item) for item in evidence["judgement"]["outcomes"]]
+    for group in evidence["groups"]:
+        given += [(f"{row['label']} ({group['title']})", row) for row in [*group["rows"], *group["further"]]]
+    found = {}
+    for place, row in given:
+        # A limit that rests on two formulas is no interval of a mean; its requirement says how it is made.
+        [way, *others] = row.get("formulas") or [""]
+        if way in OTHER_WAYS and not others and row["low"] is not None:
+            found.setdefault(way, []).append(place)
+    told = "".join(f"; except {words}: {', '.join(found[way])}" for way, words in OTHER_WAYS.items() if way in found)
+    return (
+        "The intervals given with means are of 95 % where nothing else is said, in the unit of the result, by Student "
+        f"t over coupon values with coupons − 1 degrees of freedom{told}."
+    )

@@ -109,7 +109,7 @@ def test_role_without_the_verb_is_refused_in_the_words_of_the_action(operator):
         "people/", {"username": "x", "full_name": "X", "role": "quality", "password": PASSWORD}
     )
     assert (status, data["code"]) == (403, "NotAllowed")
-    assert data["message"] == f"{operator.person.full_name} may not do this: “people.add” is open to administrator."
+    assert data["message"] == f"{operator.person.full_name} may not add people: that is open to administrator."
 
 
 def test_nobody_makes_himself_something_else(administrator):

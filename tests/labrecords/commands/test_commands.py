@@ -15,7 +15,15 @@ from django.core.management import CommandError, call_command
 from pypdf import PdfReader
 
 from labrecords.actions import coupons
-from labrecords.errors import FileRefused, NotAllowed, ReasonMissing, SigningRefused, UnknownCode, ValueRefused
+from labrecords.errors import (
+    FileRefused,
+    NotAllowed,
+    PasswordMissing,
+    ReasonMissing,
+    SigningRefused,
+    UnknownCode,
+    ValueRefused,
+)
 from labrecords.models import Assessment, Coupon, Laboratory, Person, Qualification, Reading, TestRun
 from tests.factories import (
     PASSWORD,
@@ -210,7 +218,7 @@ def test_steps_of_an_assessment_write_the_issued_file(by, write_file, password_f
     for step, person in people.items():
         printed = said("assessment", number, step, "--by", person.username, "--password-file", password_file)
         assert printed.splitlines()[1] == f"assessment {number}: {states[step]}"
-        assert f"{person.full_name} signs version 1" in printed
+        assert printed.startswith(f"{person.full_name} signed version 1 as ")
         assert PASSWORD not in printed
     printed = said("assessment", number, "issue", "--out", str(out))
     issued = Qualification.objects.get()
@@ -228,8 +236,15 @@ def test_steps_of_an_assessment_write_the_issued_file(by, write_file, password_f
 def test_assessment_command_refuses_in_the_words_of_the_actions(by, write_file, tmp_path, monkeypatch):
     number, wrong = prepared(by, write_file), tmp_path / "wrong"
     wrong.write_text("not it\n")
+    printed = io.StringIO()
     with pytest.raises(SigningRefused, match="not the password of"):
-        said("assessment", number, "complete", "--by", by.username, "--password-file", str(wrong))
+        call_command(
+            "assessment", number, "complete", "--by", by.username, "--password-file", str(wrong), stdout=printed
+        )
+    assert printed.getvalue() == ""  # nobody signed anything
+    monkeypatch.setattr("sys.stdin", io.StringIO())
+    with pytest.raises(PasswordMissing, match="Password: there is no terminal to ask at; use --password-file or"):
+        said("assessment", number, "complete", "--by", by.username)
     monkeypatch.setattr("sys.stdin", io.StringIO(f"{PASSWORD}\n"))
     said("assessment", number, "complete", "--by", by.username)
     monkeypatch.setattr("sys.stdin", io.StringIO(f"{PASSWORD}\n"))
@@ -301,12 +316,17 @@ def test_person_command_does_what_the_people_page_does(db, monkeypatch):
 @pytest.mark.django_db
 def test_password_is_never_empty_or_short(monkeypatch):
     monkeypatch.setattr("sys.stdin", io.StringIO())
-    with pytest.raises(ValueRefused, match="set LABRECORDS_NEW_PASSWORD"):
+    with pytest.raises(PasswordMissing, match="password: there is no terminal to ask at; set LABRECORDS_NEW_PASSWORD"):
         said("add_person", "ada", "--name", "Ada Example", "--role", "administrator")
     monkeypatch.setenv("LABRECORDS_NEW_PASSWORD", "short")
     with pytest.raises(ValueRefused, match="too short"):
         said("add_person", "ada", "--name", "Ada Example", "--role", "administrator")
     assert Person.objects.count() == 0
+
+
+def test_copy_of_an_unknown_kind_lists_the_kinds_there_are(by, tmp_path):
+    with pytest.raises(UnknownCode, match=r"no kind of record “run”; there are .*test-run"):
+        said("copy_record", "run", "RA", str(tmp_path / "x.zip"), "--by", by.username)
 
 
 def test_set_up_lab(by):

@@ -238,3 +238,29 @@ def test_one_figure_stands_for_a_quantity_that_a_criterion_judges(bench):
     evidence, _ = bench.issue(SLIDING | {"parameters": {"statistic": "mean"}})
     (group,) = evidence["groups"]
     assert [figure["title"] for figure in group["figures"]] == ["C2: Sliding angle"]
+
+
+def test_label_of_a_requirement_is_one_word_and_a_reason_nobody_gave_is_not_printed(bench):
+    for coupon, drops in zip(bench.treated, ([4, 5, 6], [5, 6, 7], [6, 6, 8]), strict=True):
+        bench.read(coupon, make.sliding(drops))
+    evidence, text = bench.issue(SLIDING | {"label": "Shedding"}, STUCK)
+    assert "Shed ding" not in text
+    assert evidence["report"]["why"] == ""
+    assert "Reason of this issue" not in text
+
+
+def test_uncertainty_says_which_interval_is_of_which_kind():
+    """Sliding angles with drops that never moved come from likelihoods, hysteresis from Student's t."""
+    bench = bench_of(4)
+    read = ([5, 7, 9, 8, 11], [6.5, ">", 12], [4, 5, 6, 7.5], [">", ">", 14, ">"])
+    for coupon, tilts in zip(bench.treated, read, strict=True):
+        bench.read(coupon, make.sliding(tilts))
+        bench.read(coupon, make.pairs([(113, 109), (112, 109.5), (114, 110)]), bench.angles)
+    _, text = bench.issue(HYSTERESIS, SLIDING | {"parameters": {"statistic": "mean"}})
+    told = text.split("The intervals hold what differs")[0].rpartition("intervals given with means")[2]
+    student, by_drops, by_medians = told.split("; except ")
+    assert "by Student t over coupon values" in student
+    assert by_drops.startswith("by maximum likelihood over coupons and drops")
+    assert by_drops.endswith(": requirement C2")
+    assert "over coupon medians (Treated coupons" in by_medians
+    assert "ysteresis" not in told

@@ -1,12 +1,18 @@
 """W23 (ASVS 16.5.1, 16.5.3, 13.4.2): a fault shows nothing of the inside, and closes."""
 
+import importlib
+import pkgutil
+
 import pytest
 from django.conf import settings
 from django.db import OperationalError
 from django.test import Client
 
+from labrecords import access, actions
 from labrecords.errors import Refusal
-from labrecords.web import today
+from labrecords.models import SubstrateLot
+from labrecords.verbs import DOES, LOOKS, in_words
+from labrecords.web import doors, today
 from tests.factories import PASSWORD, make_person
 
 INSIDE = [
@@ -62,6 +68,57 @@ def test_what_is_not_there_shows_nothing_of_the_inside(page, address):
     assert [word for word in INSIDE if word in body] == []
     assert "urlpatterns" not in body
     assert "DEBUG" not in body
+
+
+@pytest.mark.parametrize(("role", "back"), [("operator", "today’s page"), ("administrator", "your first page")])
+def test_what_is_not_there_is_a_page_of_the_site_with_a_way_back(page, role, back):
+    page.force_login(make_person(role))
+    answer = page.get("/no/such/")
+    assert (answer.status_code, answer["Content-Type"]) == (404, "text/html; charset=utf-8")
+    assert "There is nothing here" in answer.text
+    assert f'<a class="row" href="/">{back}</a>' in answer.text
+    assert 'aria-label="Pages"' in answer.text
+
+
+def test_visitor_finds_no_navigation_where_nothing_is(db):
+    answer = Client().get("/no/such/")
+    assert answer.status_code == 404
+    assert '<a class="row" href="/sign-in/">Sign in</a>' in answer.text
+    assert "<nav" not in answer.text
+
+
+def test_form_without_its_token_is_told_on_a_page_of_the_site(page):
+    strict = Client(enforce_csrf_checks=True)
+    strict.force_login(make_person("developer"))
+    answer = strict.post("/materials/log/", {"code": "S", "material": "Aluminium", "form": "sheet"})
+    assert answer.status_code == 403
+    assert "This form was not taken" in answer.text
+    assert "today’s page" in answer.text
+    assert not SubstrateLot.objects.exists()
+
+
+def test_look_that_is_refused_says_who_may_and_nothing_of_storing(page):
+    page.force_login(make_person("administrator", full_name="Keeper"))
+    answer = page.get("/coupons/")
+    assert answer.status_code == 403
+    assert "Keeper may not look at coupons: that is open to operator, developer, reviewer, quality." in answer.text
+    assert "Nothing was stored" not in answer.text
+    assert "Nothing was stored" in page.post("/coupons/log/", {}).text
+
+
+def test_every_verb_has_words_of_its_own():
+    """What a refusal says is taken from a table: a new verb needs a line there, a lost one leaves none behind."""
+    modules = [
+        importlib.import_module(f"labrecords.actions.{item.name}") for item in pkgutil.iter_modules(actions.__path__)
+    ]
+    verbs = {getattr(item, "verb", None) for module in modules for item in vars(module).values()}
+    verbs = {name for name in verbs if isinstance(name, str)}
+    asked = {entry for entries in access.MAY.values() for entry in entries if not entry.endswith(("*", ".look"))}
+    assert verbs | asked == set(DOES)
+    assert len(verbs) > 50
+    opened = {verb for verb in doors._verbs().values() if verb} | {v for row in access.MAY.values() for v in row}
+    assert {verb.partition(".")[0] for verb in opened if verb.endswith(".look")} - {"account"} == set(LOOKS)
+    assert in_words("unheard.of") == "do this"
 
 
 def test_debug_is_off_unless_asked_for():

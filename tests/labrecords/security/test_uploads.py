@@ -3,6 +3,7 @@
 import hashlib
 import io
 import re
+import resource
 import struct
 import time
 import zipfile
@@ -14,10 +15,11 @@ import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.urls import reverse
 from PIL import Image
+from pypdf import PdfWriter
 from rest_framework.test import APIClient
 
 from labrecords import history
-from labrecords.actions import attachments, content, runs
+from labrecords.actions import attachments, content, pdf_page, runs
 from labrecords.errors import NotAllowed, Refusal, ValueRefused
 from labrecords.exchange.readings import import_file
 from labrecords.models import Attachment, StoredFile
@@ -63,7 +65,31 @@ def zipped(name="readings.csv"):
     return file.getvalue()
 
 
-PDF = b"%PDF-1.4\n%\xe2\xe3\xcf\xd3\n1 0 obj<</Type/Catalog>>endobj\ntrailer<</Root 1 0 R>>\n%%EOF\n"
+def document(encrypted=False):
+    """A PDF of one empty page."""
+    writer, file = PdfWriter(), io.BytesIO()
+    writer.add_blank_page(72, 72)
+    if encrypted:
+        writer.encrypt("a word", algorithm="RC4-128")
+    writer.write(file)
+    return file.getvalue()
+
+
+def tree(*nodes, root=b"1 0 obj<</Type/Catalog/Pages 2 0 R>>endobj\n"):
+    """A PDF with these nodes of its page tree, numbered from 2 on; where they stand is left to the reader."""
+    told = b"".join(b"%d 0 obj<</Type/Pages%s>>endobj\n" % (number, node) for number, node in enumerate(nodes, start=2))
+    return b"%PDF-1.4\n" + root + told + b"trailer<</Root 1 0 R/Size 99>>\n%%EOF\n"
+
+
+PDF = document()
+# Each level names the next ten times: a million times a million pages, were they ever unfolded.
+UNFOLDING = tree(*(b"/Kids[%s]" % (b"%d 0 R " % (level + 1) * 10) for level in range(2, 14)), b"/Kids[]")
+UNPACKING = b"".join([
+    b"%PDF-1.5\n1 0 obj<</Type/Catalog/Pages 2 0 R>>endobj\n",
+    b"5 0 obj<</Type/ObjStm/N 1/First 4/Filter/FlateDecode/Length 99>>",
+    b"stream\n", zlib.compress(b"2 0 " + b" " * 400_000_000 + b"<</Type/Pages/Kids[]>>", 1),
+    b"\nendstream endobj\ntrailer<</Root 1 0 R/Size 99>>\n%%EOF\n",
+])  # fmt: skip
 TAKEN = {
     "a.png": ("png", picture("PNG")),
     "grey16.png": ("png", picture("PNG", mode="I;16")),
@@ -103,6 +129,15 @@ REFUSED = {
     "zip.png": zipped(),
     "zip.csv": zipped(),
     "text.pdf": b"a text",
+    # Begins like a PDF, and has no page that can be reached.
+    "words.pdf": b"%PDF-1.4\nnot really",
+    "bare.pdf": tree(b"/Kids[]"),
+    "catalogue.pdf": tree(root=b"1 0 obj<</Type/Catalog>>endobj\n"),
+    "round.pdf": tree(b"/Kids[2 0 R]"),
+    "unfolding.pdf": UNFOLDING,
+    "unpacking.pdf": UNPACKING,
+    "cut.pdf": PDF[:60],
+    "locked.pdf": document(encrypted=True),
     "late.pdf": b"\n" * 2000 + PDF,
     # A picture and an archive at once.
     "both.png": picture() + zipped(),
@@ -148,6 +183,30 @@ def test_what_is_no_allowed_kind_is_refused_by_name_or_content(person, coupon, n
     assert refused.value.field == "file"
     assert not Attachment.objects.exists()
     assert not StoredFile.objects.exists()
+
+
+@pytest.mark.parametrize("name", ["unfolding.pdf", "unpacking.pdf", "endless.pdf"])
+def test_hostile_pdf_costs_neither_time_nor_memory(name, person, coupon):
+    data = REFUSED.get(name, b"%PDF-1.4\n" + b"1 0 obj\n" * 2_000_000)
+    began, before = time.monotonic(), resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss
+    with pytest.raises(ValueRefused, match=r"no page of it can be reached|takes too long"):
+        attachments.add(by=person, owner=coupon, name=name, data=data)
+    assert time.monotonic() - began < content.MOST_SECONDS + 5
+    assert resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss <= max(before, pdf_page.MOST_BYTES // 1024)
+
+
+def test_pdf_that_takes_too_long_is_refused(person, coupon, monkeypatch, tmp_path):
+    slow = tmp_path / "slow.py"
+    slow.write_text("import time\ntime.sleep(60)\n")
+    monkeypatch.setattr(content, "PAGE_READER", slow)
+    monkeypatch.setattr(content, "MOST_SECONDS", 0.5)
+    with pytest.raises(ValueRefused, match="takes too long"):
+        attachments.add(by=person, owner=coupon, name="a.pdf", data=PDF)
+
+
+def test_locked_pdf_is_told_as_locked(person, coupon):
+    with pytest.raises(ValueRefused, match="is encrypted"):
+        attachments.add(by=person, owner=coupon, name="locked.pdf", data=REFUSED["locked.pdf"])
 
 
 def test_every_declared_kind_has_a_case():
@@ -218,8 +277,24 @@ def send(page, owner, name, data, **more):
 def test_form_drops_a_file_that_is_too_large_and_says_so(page, coupon):
     answer = send(page, coupon, "over.txt", b"x" * (MOST_BYTES + 1))
     assert answer.status_code == 400
-    assert "larger than 20 MB" in answer.text
+    assert "“over.txt” is larger than 20 MB" in answer.text
     assert not StoredFile.objects.exists()
+
+
+def test_api_drops_a_file_that_is_too_large_and_names_it(person, coupon):
+    caller = APIClient()
+    caller.force_authenticate(person)
+    file = SimpleUploadedFile("over.txt", b"x" * (MOST_BYTES + 1))
+    answer = caller.post("/api/attachments/", {"coupon": coupon.code, "file": file}, format="multipart")
+    assert (answer.status_code, answer.json()["field"]) == (400, "file")
+    assert "“over.txt” is larger than 20 MB" in answer.json()["message"]
+    assert not StoredFile.objects.exists()
+
+
+def test_form_without_a_file_says_so(page, coupon):
+    url = reverse("files", args=[history.noun_of(coupon), history.name_of(coupon)])
+    answer = page.post(url, {"note": "forgotten"})
+    assert (answer.status_code, "No file came with this" in answer.text) == (400, True)
 
 
 def test_form_far_larger_than_any_file_is_ended_unread(page, coupon):
@@ -336,7 +411,7 @@ def test_same_bytes_are_stored_once_and_may_belong_to_several_records(person, co
     second = attachments.add(by=person, owner=other, name="two.txt", data=b"the same")
     assert first.stored == second.stored
     assert StoredFile.objects.count() == 1
-    with pytest.raises(ValueRefused, match="attached to this record already"):
+    with pytest.raises(ValueRefused, match=r"“three\.txt” is attached to this record already, as “one\.txt”"):
         attachments.add(by=person, owner=coupon, name="three.txt", data=b"the same")
 
 

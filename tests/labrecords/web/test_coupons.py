@@ -97,12 +97,12 @@ def test_log_without_the_role_is_refused_in_the_actions_words(client, person):
     client.force_login(make_person("administrator"))
     answer = client.post(reverse("coupon-log"), {"lot": lot.pk, "count": "1"})
     # The administrator looks at no records either, so the page itself is not open.
-    assert (answer.status_code, "“coupons.look” is open to" in answer.text) == (403, True)
+    assert (answer.status_code, "may not look at coupons: that is open to operator" in answer.text) == (403, True)
     assert Coupon.objects.count() == 0
     assert reverse("coupon-log") not in client.get(reverse("coupons")).text
     client.force_login(make_person("operator"))
     answer = client.post(reverse("material-log"), {"code": "NEW", "material": "Aluminium", "form": "sheet"})
-    assert "“materials.log_lot” is open to" in answer.text
+    assert "may not log a substrate lot: that is open to developer" in answer.text
     assert SubstrateLot.objects.count() == 1
 
 

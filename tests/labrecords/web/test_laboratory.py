@@ -93,7 +93,7 @@ def test_project_is_started(page):
 
 def test_person_is_added_and_disabled_by_the_administrator_only(keeper, page):
     body = {"username": "nils", "full_name": "New Hand", "role": "operator", "password": "long-enough-77"}
-    assert "may not do this" in page.post(reverse("person-add"), body).text
+    assert "may not add people: that is open to administrator" in page.post(reverse("person-add"), body).text
     assert "too short" in keeper.post(reverse("person-add"), body | {"password": "abc"}).text
     keeper.post(reverse("person-add"), body)
     person = Person.objects.get(username="nils")
