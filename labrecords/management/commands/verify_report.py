@@ -16,6 +16,7 @@ from labrecords.reports.text import shown
 HEADINGS = {
     verification.SEAL: "Seal",
     verification.FILES: "Attached files, against their SHA-256",
+    verification.SIGNATURES: "Signatures that the report prints, against the attached evidence",
     verification.NUMBERS: "Results, computed again from the attached readings",
     verification.PAGES: "Pages",
 }

@@ -1,4 +1,4 @@
-"""An issued report checked from its file alone: seal, attached files, every number, pages. No database, no network."""
+"""An issued report checked from its file alone: seal, files, signatures, numbers, pages. No database, no network."""
 
 from __future__ import annotations
 
@@ -8,11 +8,11 @@ from dataclasses import asdict, dataclass, field
 from io import BytesIO
 
 from labrecords.reports import certificate, qualification
-from labrecords.reports.qualification import cover, lines, package, replay
+from labrecords.reports.qualification import cover, lines, package, replay, signatures
 from labrecords.reports.qualification.columns import PackageProblem
 from labrecords.reports.unsealing import unsealed
 
-SEAL, FILES, NUMBERS, PAGES = "seal", "attached files", "numbers", "pages"
+SEAL, FILES, SIGNATURES, NUMBERS, PAGES = "seal", "attached files", "signatures", "numbers", "pages"
 CLOSE = 1e-9  # relative: other processors may differ in the last digits, no printed digit does
 # Computed parts that are no lines of their own, but are printed as well.
 FURTHER = {
@@ -72,6 +72,7 @@ def verify(data: bytes, name: str, *, fingerprints: set[str] | None = None) -> V
         evidence = package.evidence_of(opened.attached)
         found += _together(opened.attached, evidence)
         found += _named_in_report(evidence, facts)
+        found += _signatures(evidence)
         found += _numbers(evidence, notes)
         found += _pages(opened, evidence, notes)
     except PackageProblem as problem:
@@ -176,6 +177,14 @@ def _named_in_report(evidence, facts):
         yield Finding(
             SEAL, "The report prints this certificate's fingerprint", same, str(printed), facts["fingerprint"], why
         )
+
+
+def _signatures(evidence):
+    try:
+        return [Finding(SIGNATURES, what, holds, why=why) for what, holds, why in signatures.proven(evidence)]
+    except Exception as problem:  # whatever odd content makes of it
+        why = f"they cannot be checked ({type(problem).__name__}: {problem})"[:300]
+        return [Finding(SIGNATURES, "The signatures that the report prints", False, why=why)]
 
 
 def _numbers(evidence, notes):

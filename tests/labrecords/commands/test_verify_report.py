@@ -19,6 +19,7 @@ import pytest
 from django.core.management import CommandError, call_command
 from django.test import override_settings
 
+from labrecords import content
 from labrecords.management.commands import verify_report
 from labrecords.models import Laboratory
 from labrecords.reports import certificate, qualification
@@ -167,12 +168,99 @@ def test_a_changed_reading_whose_new_numbers_are_printed_too_is_found_by_the_cer
     def consistent(evidence):
         changed_reading(evidence)
         evidence.update(verification.replay.again(copy.deepcopy(evidence)))
+        forging.signed_anew(evidence)
 
     report.write_bytes(forging.resealed(issued[1], tmp_path / "forger", change=consistent))
     rows, code = found(report, "--fingerprint", fingerprint)
     assert (code, list(rows)) == (1, ["The certificate is a known one"])
     text, code = said(report)
     assert "who sealed the file is NOT shown" in text
+
+
+CONTENT = "The attached evidence is the signed content"
+TOGETHER = "An issued report's signatures are there, each once"
+AUTHOR, REVIEW, APPROVAL = (
+    "Signature as author by Developer",
+    "Signature as review by R. Eviewer",
+    "Signature as approval by Q. Uality",
+)
+
+
+def other_numbers(evidence):
+    changed_reading(evidence)
+    evidence.update(verification.replay.again(copy.deepcopy(evidence)))
+
+
+def other_hash_too(evidence):
+    other_numbers(evidence)
+    evidence["report"]["content_sha256"] = content.content_sha256(evidence)
+
+
+def signature(place, **changes):
+    return lambda evidence: evidence["report"]["signatures"][place].update(changes)
+
+
+def digest_anew(place, **changes):
+    """The digest is made to fit; what else the report says is not."""
+
+    def change(evidence):
+        row = evidence["report"]["signatures"][place]
+        row |= changes
+        row["digest"] = content.signature_digest(row)
+
+    return change
+
+
+def reviewed_by_the_author(evidence):
+    digest_anew(1, person=evidence["report"]["signatures"][0]["person"])(evidence)
+
+
+def kept(*places):
+    def change(evidence):
+        evidence["report"]["signatures"] = [evidence["report"]["signatures"][place] for place in places]
+
+    return change
+
+
+FORGED = {
+    "readings and results": (other_numbers, [CONTENT, AUTHOR, REVIEW, APPROVAL], "is printed, the evidence has"),
+    "readings, results and hash": (other_hash_too, [AUTHOR, REVIEW, APPROVAL], "other content was signed"),
+    "name": (signature(1, name="S. Omebody"), ["Signature as review by S. Omebody"], "its digest does not fit"),
+    "sign-in name": (signature(1, username="else"), [REVIEW], "its digest does not fit"),
+    "digest": (signature(2, digest="0" * 64), [APPROVAL], "its digest does not fit"),
+    "assessment": (digest_anew(2, assessment=99), [APPROVAL], "another assessment or version"),
+    "version": (digest_anew(2, version=99), [APPROVAL], "another assessment or version"),
+    "title of the role": (
+        signature(2, role_title="director"),
+        [APPROVAL],
+        "“director” is printed for the role quality",
+    ),
+    "printed time": (signature(0, at="2026-01-01 08:00"), [AUTHOR], "“2026-01-01 08:00” is printed for"),
+    "time that is none": (signature(0, signed_at="today"), ["The signatures that the report prints"], "cannot be"),
+    "two dropped": (kept(0), [TOGETHER], "signed as author; an issued report is as author, review, approval"),
+    "all dropped": (kept(), [TOGETHER], "signed as nothing"),
+    "one twice": (kept(0, 1, 2, 2), [TOGETHER], "signed as author, review, approval, approval"),
+    "reviewed by the author": (reviewed_by_the_author, [TOGETHER], "who signed as author signed as another, too"),
+}
+
+
+@pytest.mark.parametrize("what", FORGED)
+def test_a_signature_that_is_not_of_this_content_and_person_is_found(what, report, issued, tmp_path):
+    """All else is consistent, and sealed with a key of the forger's own: the lab's certificate is not known here."""
+    change, expected, why = FORGED[what]
+    author = issued[0]["report"]["signatures"][0]["name"]
+    report.write_bytes(forging.resealed(issued[1], tmp_path / "forger", change=change))
+    rows, code = found(report)
+    assert (code, list(rows)) == (1, [name.replace("Developer", author) for name in expected])
+    assert why in next(iter(rows.values()))["why"]
+
+
+def test_each_signature_is_a_line(report, evidence):
+    text, _ = said(report)
+    for row in evidence["report"]["signatures"]:
+        assert f"agrees   Signature as {row['meaning']} by {row['name']}\n" in text
+    assert f"agrees   {CONTENT}\n" in text
+    assert f"agrees   {TOGETHER}\n" in text
 
 
 def test_a_changed_printed_number_signed_anew_is_found_by_drawing_the_pages(report, issued, tmp_path):

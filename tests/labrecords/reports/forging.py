@@ -6,6 +6,7 @@ from datetime import UTC, datetime
 
 from django.test import override_settings
 
+from labrecords import content
 from labrecords.reports import certificate, qualification, seal
 from labrecords.reports.qualification import package
 from labrecords.reports.unsealing import unsealed
@@ -37,3 +38,12 @@ def resealed(file, folder, *, change=None, draw=None, described=True):
         drawn = copy.deepcopy(evidence)
         (draw or (lambda evidence: None))(drawn)
         return sealed(qualification.render(drawn), package.files(evidence), other)
+
+
+def signed_anew(evidence):
+    """The digests as if the same people had signed this content: no key is in them, so anybody can compute them."""
+    report = evidence["report"]
+    report["content_sha256"] = content.content_sha256(evidence)
+    for row in report["signatures"]:
+        row["content_sha256"] = report["content_sha256"]
+        row["digest"] = content.signature_digest(row)
