@@ -58,7 +58,7 @@ def _bytes_of(file):
 
 def _known(file, fingerprint):
     """Fingerprints of the certificates that are known: those named, else those of the data folder; None without any."""
-    if fingerprint:
+    if fingerprint is not None:  # an empty one is a shell variable that is not set, and no choice to compare nothing
         digits = "".join(sign for sign in fingerprint if sign not in ": \t").upper()
         if len(digits) != 64 or not set(digits) <= set("0123456789ABCDEF"):
             raise CommandError("--fingerprint takes the 64 hexadecimal digits of a SHA-256.", returncode=UNREADABLE)

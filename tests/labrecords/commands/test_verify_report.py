@@ -129,8 +129,8 @@ def test_another_certificate_than_the_one_named_is_found(report):
     assert (code, list(rows)) == (1, ["The certificate is a known one"])
 
 
-@pytest.mark.parametrize("wrong", ["12", "xy" * 32, "ab" * 33])
-def test_a_mistyped_fingerprint_is_refused(wrong, report):
+@pytest.mark.parametrize("wrong", ["", " ", ":", "12", "xy" * 32, "ab" * 33])
+def test_a_mistyped_or_empty_fingerprint_is_refused(wrong, report):
     text, code = said(report, "--fingerprint", wrong)
     assert code == 2
     assert "64 hexadecimal digits" in text
