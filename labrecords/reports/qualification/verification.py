@@ -157,8 +157,10 @@ def _files(attached):
 
 def _together(attached, evidence):
     """Whether the files say the same as each other: made again from what they hold, each must come out as it is."""
-    told = package.loaded(attached, package.DESCRIPTOR)
-    if told.get("version") != str(package.FORMAT):
+    what, told = "The files agree with each other", package.loaded(attached, package.DESCRIPTOR)
+    if told.get("version") != str(package.FORMAT):  # a stranger may write any, and nothing may go unlooked at for it
+        why = f"they are of form {told.get('version')!r}, known here is {package.FORMAT}: they cannot be compared"
+        yield Finding(FILES, what, False, why=why[:300])
         return
     try:
         again = package.files(evidence, told.get("made_with"))
@@ -166,7 +168,7 @@ def _together(attached, evidence):
         raise PackageProblem(f"the files do not fit each other ({type(problem).__name__}: {problem})") from None
     differing = sorted(name for name in again if again[name] != attached[name])
     why = f"these say something else than the others: {', '.join(differing)}" if differing else ""
-    yield Finding(FILES, "The files agree with each other", not differing, why=why)
+    yield Finding(FILES, what, not differing, why=why)
 
 
 def _named_in_report(evidence, facts):
