@@ -13,6 +13,7 @@ from labrecords.reports.qualification.columns import PackageProblem
 from labrecords.reports.unsealing import unsealed
 
 SEAL, FILES, SIGNATURES, NUMBERS, PAGES = "seal", "attached files", "signatures", "numbers", "pages"
+SAME_PAGES = "The pages are those that the evidence gives"
 CLOSE = 1e-9  # relative: other processors may differ in the last digits, no printed digit does
 # Computed parts that are no lines of their own, but are printed as well.
 FURTHER = {
@@ -48,6 +49,7 @@ class Verification:
     certificate: dict | None
     signed_at: str
     sealer_known: bool | None  # None: no certificate is known here
+    pages_compared: bool  # whole, not only their numbers
     findings: list[Finding]
     notes: list[str] = field(default_factory=list)
 
@@ -55,8 +57,13 @@ class Verification:
     def agrees(self) -> bool:
         return all(item.agrees for item in self.findings)
 
+    @property
+    def vouches_for_pages(self) -> bool:
+        """Whether everything on the pages is shown to be as issued: they were drawn again, or the lab sealed them."""
+        return self.pages_compared or bool(self.sealer_known)
+
     def as_data(self) -> dict:
-        return asdict(self) | {"agrees": self.agrees}
+        return asdict(self) | {"agrees": self.agrees, "vouches_for_pages": self.vouches_for_pages}
 
 
 def verify(data: bytes, name: str, *, fingerprints: set[str] | None = None) -> Verification:
@@ -84,6 +91,7 @@ def verify(data: bytes, name: str, *, fingerprints: set[str] | None = None) -> V
         certificate=facts,
         signed_at=opened.signed_at.isoformat() if opened.signed_at else "",
         sealer_known=facts is not None and facts["fingerprint"] in fingerprints if fingerprints else None,
+        pages_compared=any(item.what == SAME_PAGES for item in found),
         findings=found,
         notes=notes,
     )
@@ -235,19 +243,20 @@ def _same(one, other) -> bool:
 
 def _pages(opened, evidence, notes):
     """The pages drawn again from the evidence; where another version drew them, their numbers as text."""
-    what = "The pages are those that the evidence gives"
     try:
         drawn = qualification.render(evidence)
     except Exception as problem:  # whatever odd evidence makes of it
-        return [Finding(PAGES, what, False, why=f"it cannot be drawn ({type(problem).__name__}: {problem})"[:300])]
+        return [
+            Finding(PAGES, SAME_PAGES, False, why=f"it cannot be drawn ({type(problem).__name__}: {problem})"[:300])
+        ]
     if opened.data.startswith(drawn) and opened.rendered_xref == _xref_of(drawn):
-        return [Finding(PAGES, what, True, why="byte for byte")]
+        return [Finding(PAGES, SAME_PAGES, True, why="byte for byte")]
     made_with = package.loaded(opened.attached, package.DESCRIPTOR).get("made_with")
     if made_with == package.this_program():
-        return [Finding(PAGES, what, False, why="drawn again, they come out otherwise")]
+        return [Finding(PAGES, SAME_PAGES, False, why="drawn again, they come out otherwise")]
     notes.append(
-        "The pages were drawn by another version of this program: only that they hold the verdict and every printed "
-        "result was compared, not their other words."
+        "The pages were drawn by another version of this program and are NOT COMPARED: only that they hold the verdict "
+        "and every printed result as text was looked at. Other words, and pictures over them, would not be noticed."
     )
     return [_words(opened.data, evidence)]
 

@@ -285,11 +285,47 @@ def test_pages_of_another_version_are_held_against_their_numbers(report, issued,
         assert code == 0, text
         assert "drawn by another version" in text
         assert "agrees   The pages hold every printed result" in text
+        assert "Everything agrees" in text  # the seal of a known certificate vouches for the bytes of the pages
         for change in ({"verdict": "pass"}, {"outcomes": _lower(drawn["judgement"]["outcomes"])}):
             forged = drawn | {"judgement": drawn["judgement"] | change}
             report.write_bytes(forging.sealed(qualification.render(forged), files, other))
             rows, code = found(report)
             assert (code, list(rows)) == (1, ["The pages hold every printed result"])
+
+
+def drawn_over(evidence):
+    """The pages with a picture over the first: their text is still there, and nobody sees it."""
+    from PIL import Image
+    from reportlab.lib.utils import ImageReader
+    from reportlab.pdfgen import canvas
+
+    writer = pypdf.PdfWriter(io.BytesIO(qualification.render(evidence)))
+    size = writer.pages[0].mediabox.width, writer.pages[0].mediabox.height
+    over, out = io.BytesIO(), io.BytesIO()
+    sheet = canvas.Canvas(over, pagesize=size)
+    sheet.drawImage(ImageReader(Image.new("RGB", (60, 80), "white")), 0, 0, *size)
+    sheet.save()
+    writer.pages[0].merge_page(pypdf.PdfReader(io.BytesIO(over.getvalue())).pages[0])
+    writer.write(out)
+    return out.getvalue()
+
+
+def test_pages_that_nothing_vouches_for_end_with_3(report, issued, tmp_path):
+    """Whoever names another program has the pages compared by their text alone, and only the certificate is left."""
+    evidence = package.evidence_of(forging.attached(issued[1]))
+    with forging.another_key(tmp_path / "forger") as other:
+        evidence["report"]["certificate"] = other.facts()
+        files = package.files(evidence, package.this_program() | {"sources": "sha256:00"})
+        report.write_bytes(forging.sealed(drawn_over(evidence), files, other))
+    text, code = said(report)
+    assert code == 3, text
+    assert "are NOT COMPARED" in text
+    assert text.rstrip().splitlines()[-1].startswith("NOT SHOWN:")
+    assert not re.search("[Ee]verything agrees|looked at agree with each other", text)
+    told = json.loads(said(report, "--json")[0])
+    assert (told["agrees"], told["pages_compared"], told["vouches_for_pages"]) == (True, False, False)
+    assert said(report, "--fingerprint", "ab" * 32)[1] == 1
+    assert said(report, "--fingerprint", other.facts()["fingerprint"])[1] == 0
 
 
 def _lower(outcomes):
