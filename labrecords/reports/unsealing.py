@@ -14,7 +14,7 @@ from cryptography.hazmat.primitives.asymmetric import ec, rsa
 
 from labrecords.errors import ReportUnreadable
 from labrecords.reports.certificate import LEAST_RSA_BITS
-from labrecords.reports.seal import DIGEST, FIELD
+from labrecords.reports.seal import DIGEST, FIELD, in_lower_form
 
 MOST_BYTES = 100 * 2**20  # of a file
 MOST_UNPACKED = 64 * 2**20  # of all attached files together
@@ -31,6 +31,7 @@ class Unsealed:
     attached: dict[str, bytes]
     certificate: x509.Certificate | None = None
     signed_at: datetime | None = None
+    is_turned: bool = False  # the signature has the form that this program does not make (see `seal.in_lower_form`)
     rendered_xref: int | None = None  # where the cross-references of what was rendered start
     proven: list[tuple[str, bool, str]] = field(default_factory=list)
 
@@ -64,6 +65,7 @@ def _judged(data, name, reader, signature, certificate):
         _attached(reader, name),
         certificate,
         signature.self_reported_timestamp,
+        _is_turned(signature, certificate),
         reader.xrefs.get_startxref_for_revision(0),
         proven,
     )
@@ -126,18 +128,32 @@ def _signature(signature, data):
     except Exception as problem:  # as above
         return [("Signature", False, f"it cannot be checked ({_said(problem)})")]
     return [
-        ("No byte changed since it was signed", bool(is_intact), "" if is_intact else "the bytes are not those signed"),
+        (
+            "No byte that the signature covers was changed",
+            bool(is_intact),
+            "" if is_intact else "the bytes are not those signed",
+        ),
         (
             "Signed with the key of the certificate",
             bool(is_valid),
             "" if is_valid else "the signature was not made with the key of this certificate",
         ),
         (
-            "The signature covers every byte",
+            "The signature covers every byte but itself",
             bool(whole),
             "" if whole else "there are bytes that it does not cover, or its own form was changed",
         ),
     ]
+
+
+def _is_turned(signature, certificate):
+    if not isinstance(certificate.public_key(), ec.EllipticCurvePublicKey):
+        return False
+    made = signature.signer_info["signature"].native
+    try:
+        return in_lower_form(made) != made
+    except ValueError:  # it is no such signature at all, which the check of it says
+        return False
 
 
 def _is_exact(signature, data):

@@ -73,6 +73,12 @@ def verify(data: bytes, name: str, *, fingerprints: set[str] | None = None) -> V
     found = [Finding(SEAL, what, holds, why=why) for what, holds, why in opened.proven]
     found += _sealed_by(opened, facts, fingerprints)
     notes = _notes(facts, fingerprints)
+    if opened.is_turned:
+        notes.append(
+            "Of the two forms of its signature the file has the one that this program does not make now: an earlier "
+            "version made it, or somebody without the key turned it. Nothing else is changed by that, but the file's "
+            "own SHA-256."
+        )
     evidence = {}
     try:
         found += _files(opened.attached)

@@ -332,6 +332,16 @@ def _lower(outcomes):
     return [outcomes[0] | {"value": outcomes[0]["value"] - 0.5}, *outcomes[1:]]
 
 
+def test_the_other_form_of_the_signature_is_told(report, issued, fingerprint):
+    """Limit: it needs no key and leaves a valid seal, so it is no fault; but no sentence denies that bytes changed."""
+    assert "Of the two forms of its signature" not in said(report)[0]
+    report.write_bytes(forging.turned(issued[1]))
+    text, code = said(report, "--fingerprint", fingerprint)
+    assert code == 0
+    assert "Note: Of the two forms of its signature the file has the one that" in text
+    assert "agrees   No byte that the signature covers was changed\n" in text
+
+
 def test_an_appended_update_is_named(report):
     writer = pypdf.PdfWriter(str(report), incremental=True)
     writer.add_metadata({"/Subject": "changed later"})

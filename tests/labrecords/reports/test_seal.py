@@ -79,15 +79,10 @@ def test_one_flipped_bit_anywhere_is_found(count, file):
     assert missed == []
 
 
-def place_of_signature(file):
-    start = file.rindex(b"/Contents <") + len(b"/Contents ")
-    return start, file.index(b">", start) + 1
-
-
 @pytest.mark.parametrize("step", [7, pytest.param(1, marks=pytest.mark.slow)])
 def test_one_flipped_bit_in_the_place_of_the_signature_itself_is_found(step, file):
     """No signature covers its own place in the file, so the slow run tries each of its bytes."""
-    start, end = place_of_signature(file)
+    start, end = forging.place_of_signature(file)
     draw = random.Random(SEED)
     missed = []
     for place in range(start, end, step):
@@ -99,14 +94,39 @@ def test_one_flipped_bit_in_the_place_of_the_signature_itself_is_found(step, fil
 
 def test_the_same_signature_in_other_letters_or_with_a_filled_gap_is_found(file):
     """Limit: hexadecimal digits of the other case, and zeros behind the signature, would verify all the same."""
-    start, end = place_of_signature(file)
+    start, end = forging.place_of_signature(file)
     lower = file[:start] + file[start:end].lower() + file[end:]
     padded = file[: end - 2] + b"1" + file[end - 1 :]
-    assert faults(lower) == faults(padded) == ["The signature covers every byte"]
+    assert faults(lower) == faults(padded) == ["The signature covers every byte but itself"]
+
+
+def test_the_order_of_the_curve_is_the_one_of_p_256():
+    """independent: n − 1 is a key of the curve, n is none; and (n − 1)·G = −G."""
+    last, first = (ec.derive_private_key(n, ec.SECP256R1()).public_key().public_numbers() for n in (seal.ORDER - 1, 1))
+    assert (last.x, last.y != first.y) == (first.x, True)
+    with pytest.raises(ValueError):
+        ec.derive_private_key(seal.ORDER, ec.SECP256R1())
+
+
+def test_a_file_is_sealed_with_the_lower_form_and_the_other_is_told(file, lab, issued):
+    by = made(lab)
+    for _ in range(8):  # by chance all would be of the lower form once in 256
+        data = forging.sealed(qualification.render(issued[0]), {}, by)
+        assert not unsealed(data, "x").is_turned
+    assert unsealed(forging.turned(file), "x").is_turned
+    assert forging.turned(forging.turned(file)) == file
+
+
+def test_what_is_said_of_a_turned_signature_is_true_of_it(file):
+    """Limit: the other form is a valid signature, so no fault; reports of earlier versions have it half of the time."""
+    assert forging.turned(file) != file
+    assert faults(forging.turned(file)) == []
+    said = {what for what, _, _ in unsealed(forging.turned(file), "x").proven}
+    assert {"No byte that the signature covers was changed", "The signature covers every byte but itself"} <= said
 
 
 def test_every_byte_but_the_signature_is_in_its_range(file):
-    start, end = place_of_signature(file)
+    start, end = forging.place_of_signature(file)
     assert f"/ByteRange [0 {start} {end} {len(file) - end}]".encode() in file
 
 
@@ -401,7 +421,7 @@ def test_a_certificate_of_the_labs_own_choice_seals(make_key, lab, issued):
         assert [certificate.fingerprint(row) for row in certificate.known()] == [by.facts()["fingerprint"]]
     assert faults(data) == []
     draw = random.Random(SEED)
-    start, end = place_of_signature(data)
+    start, end = forging.place_of_signature(data)
     for place in draw.sample(range(start, end), 60):
         changed = bytearray(data)
         changed[place] ^= 1 << draw.randrange(8)
