@@ -7,11 +7,15 @@ from concurrent.futures import ThreadPoolExecutor
 from datetime import datetime
 from io import BytesIO
 
+from cryptography.hazmat.primitives.asymmetric import ec
+from cryptography.hazmat.primitives.asymmetric.utils import decode_dss_signature, encode_dss_signature
+
 from labrecords.reports.certificate import LabCertificate
 
 FIELD = "Seal"
 DIGEST = "sha256"
 SPARE = 16  # bytes: an ECDSA signature is not always of the same length
+ORDER = 0xFFFFFFFF00000000FFFFFFFFFFFFFFFFBCE6FAADA7179E84F3B9CAC2FC632551  # of P-256 (FIPS 186-4, D.1.2.3)
 
 
 def sealed(
@@ -73,12 +77,27 @@ def _signer(by):
         serialization.Encoding.DER, serialization.PrivateFormat.PKCS8, serialization.NoEncryption()
     )
     certificate = by.certificate.public_bytes(serialization.Encoding.DER)
-    return SimpleSigner(
+
+    class Signer(SimpleSigner):
+        def sign_raw(self, data, digest_algorithm):
+            made = super().sign_raw(data, digest_algorithm)
+            return in_lower_form(made) if isinstance(by.key, ec.EllipticCurvePrivateKey) else made
+
+    return Signer(
         signing_cert=x509.Certificate.load(certificate),
         signing_key=keys.PrivateKeyInfo.load(key),
         # The lab's certificate alone: what no signature covers has no place in the file.
         cert_registry=SimpleCertificateStore(),
     )
+
+
+def in_lower_form(signature: bytes) -> bytes:
+    """Of the two forms of an ECDSA signature, (r, s) and (r, n − s), the one with the smaller number.
+
+    Anybody can turn the one into the other, and both verify; so only one is made.
+    """
+    r, s = decode_dss_signature(signature)
+    return encode_dss_signature(r, min(s, ORDER - s))
 
 
 def _container(signer, digest):

@@ -14,11 +14,12 @@ from cryptography.hazmat.primitives.asymmetric import ec, rsa
 
 from labrecords.errors import ReportUnreadable
 from labrecords.reports.certificate import LEAST_RSA_BITS
-from labrecords.reports.seal import DIGEST, FIELD
+from labrecords.reports.seal import DIGEST, FIELD, in_lower_form
 
 MOST_BYTES = 100 * 2**20  # of a file
 MOST_UNPACKED = 64 * 2**20  # of all attached files together
 CATALOG_MAY_GET = {"/Version", "/Names", "/AF", "/AcroForm", "/Perms", "/Metadata", "/Extensions"}
+SPEC_HAS = {"/Type", "/F", "/UF", "/EF", "/Desc", "/AFRelationship"}  # description of an attached file
 INFO_STAYS = ("/Title", "/Author", "/Subject", "/Creator", "/Keywords", "/CreationDate")
 
 
@@ -30,6 +31,7 @@ class Unsealed:
     attached: dict[str, bytes]
     certificate: x509.Certificate | None = None
     signed_at: datetime | None = None
+    is_turned: bool = False  # the signature has the form that this program does not make (see `seal.in_lower_form`)
     rendered_xref: int | None = None  # where the cross-references of what was rendered start
     proven: list[tuple[str, bool, str]] = field(default_factory=list)
 
@@ -57,12 +59,13 @@ def _judged(data, name, reader, signature, certificate):
         data = data[:end]
         reader = _opened(data, name)
         signature, certificate = _first_signature(reader)
-    proven = [*_signature(signature, data), *later, *_pages(reader)]
+    proven = [*_signature(signature, data), *later, *_pages(reader), *_listed(reader)]
     return Unsealed(
         data,
         _attached(reader, name),
         certificate,
         signature.self_reported_timestamp,
+        _is_turned(signature, certificate),
         reader.xrefs.get_startxref_for_revision(0),
         proven,
     )
@@ -125,18 +128,32 @@ def _signature(signature, data):
     except Exception as problem:  # as above
         return [("Signature", False, f"it cannot be checked ({_said(problem)})")]
     return [
-        ("No byte changed since it was signed", bool(is_intact), "" if is_intact else "the bytes are not those signed"),
+        (
+            "No byte that the signature covers was changed",
+            bool(is_intact),
+            "" if is_intact else "the bytes are not those signed",
+        ),
         (
             "Signed with the key of the certificate",
             bool(is_valid),
             "" if is_valid else "the signature was not made with the key of this certificate",
         ),
         (
-            "The signature covers every byte",
+            "The signature covers every byte but itself",
             bool(whole),
             "" if whole else "there are bytes that it does not cover, or its own form was changed",
         ),
     ]
+
+
+def _is_turned(signature, certificate):
+    if not isinstance(certificate.public_key(), ec.EllipticCurvePublicKey):
+        return False
+    made = signature.signer_info["signature"].native
+    try:
+        return in_lower_form(made) != made
+    except ValueError:  # it is no such signature at all, which the check of it says
+        return False
 
 
 def _is_exact(signature, data):
@@ -242,6 +259,61 @@ def _only_got_the_field(old, new):
     seal = new["/Annots"][0]
     is_unseen = seal["/T"] == FIELD and "/AP" not in seal and not any(seal["/Rect"])
     return same and is_unseen and len(new["/Annots"]) == 1
+
+
+def _listed(reader):
+    """Whether any reader finds the very files that are checked here."""
+    try:
+        why = _shadow(reader)
+    except Exception as problem:  # as above
+        why = f"they cannot be compared ({_said(problem)})"
+    return [("Every reader finds the same attached files", not why, why)]
+
+
+def _shadow(reader):
+    """What one reader could show in place of what another does; nothing in a file as it is sealed."""
+    tree = reader.root["/Names"]["/EmbeddedFiles"]
+    if set(tree) != {"/Names"}:
+        return "there are further lists of attached files beside the one that is checked"
+    row = list(tree["/Names"])
+    titles, refs = [str(title.get_object()) for title in row[::2]], row[1::2]
+    for title, ref in zip(titles, refs, strict=True):
+        if why := _ambiguous(title, ref.get_object()):
+            return f"{title[:80]}: {why}"
+    if list(reader.root["/AF"]) != refs:
+        return "the files associated with the document are others than those attached"
+    if _count_of_files(reader) != len(refs):
+        return "there are files in other places than the list of attached files"
+    return ""
+
+
+def _ambiguous(title, spec):
+    if further := set(spec) - SPEC_HAS:
+        return f"it is described with further entries ({', '.join(sorted(further))[:80]})"
+    if {str(spec[key]) for key in ("/F", "/UF") if key in spec} != {title}:
+        return "it is listed by one name and described by another"
+    contents = spec["/EF"]
+    if set(contents) - {"/F", "/UF"} or any(contents.raw_get(key) != contents.raw_get("/F") for key in contents):
+        return "it has two contents"
+    return "its content stands outside the document" if "/F" in contents["/F"] else ""
+
+
+def _count_of_files(reader):
+    """Descriptions of files anywhere in the document, also where no list names them: on a page, say."""
+    revisions = range(reader.xrefs.total_revisions)
+    refs = set().union(*(reader.xrefs.explicit_refs_in_revision(revision) for revision in revisions))
+    return sum(_files_in(reader.get_object(ref)) for ref in refs)
+
+
+def _files_in(held):
+    """Of one object: references are not followed, they lead to objects that are counted themselves."""
+    from pyhanko.pdf_utils.generic import ArrayObject, DictionaryObject
+
+    if isinstance(held, DictionaryObject):
+        return ("/EF" in held) + sum(_files_in(held.raw_get(key)) for key in held)
+    if isinstance(held, ArrayObject):
+        return sum(_files_in(held.raw_get(place)) for place in range(len(held)))
+    return 0
 
 
 def _attached(reader, name):

@@ -16,17 +16,19 @@ from labrecords.reports.text import shown
 HEADINGS = {
     verification.SEAL: "Seal",
     verification.FILES: "Attached files, against their SHA-256",
+    verification.SIGNATURES: "Signatures that the report prints, against the attached evidence",
     verification.NUMBERS: "Results, computed again from the attached readings",
     verification.PAGES: "Pages",
 }
 MANY = {lines.COUPON: "values of single coupons", lines.PAIR: "pairs of angles of one drop"}
-UNREADABLE = 2
+DIFFERS, UNREADABLE, PAGES_OPEN = 1, 2, 3
 
 
 class Command(BaseCommand):
     help = (
         "Checks the signature of an issued report, computes every result again from the attached readings and says "
-        "which agree. Exit code 0: everything agrees; 1: something does not; 2: the file cannot be read."
+        "which agree. Exit code 0: everything agrees; 1: something does not; 2: the file cannot be read; 3: nothing "
+        "disagrees, but the pages were not compared (another version drew them) and no certificate is known."
     )
     requires_system_checks = []  # a copy is checked wherever the program is, whatever else is set up there
 
@@ -45,7 +47,9 @@ class Command(BaseCommand):
             raise CommandError(shown(refusal), returncode=UNREADABLE) from None
         self.stdout.write(json.dumps(found.as_data(), ensure_ascii=False, indent=1) if as_json else _as_text(found))
         if not found.agrees:
-            raise SystemExit(1)
+            raise SystemExit(DIFFERS)
+        if not found.vouches_for_pages:
+            raise SystemExit(PAGES_OPEN)
 
 
 def _bytes_of(file):
@@ -57,7 +61,7 @@ def _bytes_of(file):
 
 def _known(file, fingerprint):
     """Fingerprints of the certificates that are known: those named, else those of the data folder; None without any."""
-    if fingerprint:
+    if fingerprint is not None:  # an empty one is a shell variable that is not set, and no choice to compare nothing
         digits = "".join(sign for sign in fingerprint if sign not in ": \t").upper()
         if len(digits) != 64 or not set(digits) <= set("0123456789ABCDEF"):
             raise CommandError("--fingerprint takes the 64 hexadecimal digits of a SHA-256.", returncode=UNREADABLE)
@@ -116,6 +120,11 @@ def _conclusion(found):
     count, wrong = len(found.findings), sum(not item.agrees for item in found.findings)
     if wrong:
         return f"NOT AS IT SHOULD BE: {wrong} of {count} things looked at differ."
+    if not found.vouches_for_pages:
+        return (
+            f"NOT SHOWN: the {count} things looked at agree, but what stands on the pages was not compared, and who "
+            "sealed the file is not known: see above. Give the fingerprint, or use the version that issued the report."
+        )
     if found.sealer_known is None:
         return f"All {count} things looked at agree with each other. Who sealed the file is not shown: see above."
     return f"Everything agrees: {count} of {count} things looked at, sealed by a known certificate."

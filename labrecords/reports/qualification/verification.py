@@ -1,4 +1,4 @@
-"""An issued report checked from its file alone: seal, attached files, every number, pages. No database, no network."""
+"""An issued report checked from its file alone: seal, files, signatures, numbers, pages. No database, no network."""
 
 from __future__ import annotations
 
@@ -8,11 +8,12 @@ from dataclasses import asdict, dataclass, field
 from io import BytesIO
 
 from labrecords.reports import certificate, qualification
-from labrecords.reports.qualification import cover, lines, package, replay
+from labrecords.reports.qualification import cover, lines, package, replay, signatures
 from labrecords.reports.qualification.columns import PackageProblem
 from labrecords.reports.unsealing import unsealed
 
-SEAL, FILES, NUMBERS, PAGES = "seal", "attached files", "numbers", "pages"
+SEAL, FILES, SIGNATURES, NUMBERS, PAGES = "seal", "attached files", "signatures", "numbers", "pages"
+SAME_PAGES = "The pages are those that the evidence gives"
 CLOSE = 1e-9  # relative: other processors may differ in the last digits, no printed digit does
 # Computed parts that are no lines of their own, but are printed as well.
 FURTHER = {
@@ -48,6 +49,7 @@ class Verification:
     certificate: dict | None
     signed_at: str
     sealer_known: bool | None  # None: no certificate is known here
+    pages_compared: bool  # whole, not only their numbers
     findings: list[Finding]
     notes: list[str] = field(default_factory=list)
 
@@ -55,8 +57,13 @@ class Verification:
     def agrees(self) -> bool:
         return all(item.agrees for item in self.findings)
 
+    @property
+    def vouches_for_pages(self) -> bool:
+        """Whether everything on the pages is shown to be as issued: they were drawn again, or the lab sealed them."""
+        return self.pages_compared or bool(self.sealer_known)
+
     def as_data(self) -> dict:
-        return asdict(self) | {"agrees": self.agrees}
+        return asdict(self) | {"agrees": self.agrees, "vouches_for_pages": self.vouches_for_pages}
 
 
 def verify(data: bytes, name: str, *, fingerprints: set[str] | None = None) -> Verification:
@@ -66,12 +73,19 @@ def verify(data: bytes, name: str, *, fingerprints: set[str] | None = None) -> V
     found = [Finding(SEAL, what, holds, why=why) for what, holds, why in opened.proven]
     found += _sealed_by(opened, facts, fingerprints)
     notes = _notes(facts, fingerprints)
+    if opened.is_turned:
+        notes.append(
+            "Of the two forms of its signature the file has the one that this program does not make now: an earlier "
+            "version made it, or somebody without the key turned it. Nothing else is changed by that, but the file's "
+            "own SHA-256."
+        )
     evidence = {}
     try:
         found += _files(opened.attached)
         evidence = package.evidence_of(opened.attached)
         found += _together(opened.attached, evidence)
         found += _named_in_report(evidence, facts)
+        found += _signatures(evidence)
         found += _numbers(evidence, notes)
         found += _pages(opened, evidence, notes)
     except PackageProblem as problem:
@@ -83,6 +97,7 @@ def verify(data: bytes, name: str, *, fingerprints: set[str] | None = None) -> V
         certificate=facts,
         signed_at=opened.signed_at.isoformat() if opened.signed_at else "",
         sealer_known=facts is not None and facts["fingerprint"] in fingerprints if fingerprints else None,
+        pages_compared=any(item.what == SAME_PAGES for item in found),
         findings=found,
         notes=notes,
     )
@@ -156,8 +171,10 @@ def _files(attached):
 
 def _together(attached, evidence):
     """Whether the files say the same as each other: made again from what they hold, each must come out as it is."""
-    told = package.loaded(attached, package.DESCRIPTOR)
-    if told.get("version") != str(package.FORMAT):
+    what, told = "The files agree with each other", package.loaded(attached, package.DESCRIPTOR)
+    if told.get("version") != str(package.FORMAT):  # a stranger may write any, and nothing may go unlooked at for it
+        why = f"they are of form {told.get('version')!r}, known here is {package.FORMAT}: they cannot be compared"
+        yield Finding(FILES, what, False, why=why[:300])
         return
     try:
         again = package.files(evidence, told.get("made_with"))
@@ -165,7 +182,7 @@ def _together(attached, evidence):
         raise PackageProblem(f"the files do not fit each other ({type(problem).__name__}: {problem})") from None
     differing = sorted(name for name in again if again[name] != attached[name])
     why = f"these say something else than the others: {', '.join(differing)}" if differing else ""
-    yield Finding(FILES, "The files agree with each other", not differing, why=why)
+    yield Finding(FILES, what, not differing, why=why)
 
 
 def _named_in_report(evidence, facts):
@@ -176,6 +193,14 @@ def _named_in_report(evidence, facts):
         yield Finding(
             SEAL, "The report prints this certificate's fingerprint", same, str(printed), facts["fingerprint"], why
         )
+
+
+def _signatures(evidence):
+    try:
+        return [Finding(SIGNATURES, what, holds, why=why) for what, holds, why in signatures.proven(evidence)]
+    except Exception as problem:  # whatever odd content makes of it
+        why = f"they cannot be checked ({type(problem).__name__}: {problem})"[:300]
+        return [Finding(SIGNATURES, "The signatures that the report prints", False, why=why)]
 
 
 def _numbers(evidence, notes):
@@ -224,19 +249,20 @@ def _same(one, other) -> bool:
 
 def _pages(opened, evidence, notes):
     """The pages drawn again from the evidence; where another version drew them, their numbers as text."""
-    what = "The pages are those that the evidence gives"
     try:
         drawn = qualification.render(evidence)
     except Exception as problem:  # whatever odd evidence makes of it
-        return [Finding(PAGES, what, False, why=f"it cannot be drawn ({type(problem).__name__}: {problem})"[:300])]
+        return [
+            Finding(PAGES, SAME_PAGES, False, why=f"it cannot be drawn ({type(problem).__name__}: {problem})"[:300])
+        ]
     if opened.data.startswith(drawn) and opened.rendered_xref == _xref_of(drawn):
-        return [Finding(PAGES, what, True, why="byte for byte")]
+        return [Finding(PAGES, SAME_PAGES, True, why="byte for byte")]
     made_with = package.loaded(opened.attached, package.DESCRIPTOR).get("made_with")
     if made_with == package.this_program():
-        return [Finding(PAGES, what, False, why="drawn again, they come out otherwise")]
+        return [Finding(PAGES, SAME_PAGES, False, why="drawn again, they come out otherwise")]
     notes.append(
-        "The pages were drawn by another version of this program: only that they hold the verdict and every printed "
-        "result was compared, not their other words."
+        "The pages were drawn by another version of this program and are NOT COMPARED: only that they hold the verdict "
+        "and every printed result as text was looked at. Other words, and pictures over them, would not be noticed."
     )
     return [_words(opened.data, evidence)]
 

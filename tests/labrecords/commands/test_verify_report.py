@@ -19,6 +19,7 @@ import pytest
 from django.core.management import CommandError, call_command
 from django.test import override_settings
 
+from labrecords import content
 from labrecords.management.commands import verify_report
 from labrecords.models import Laboratory
 from labrecords.reports import certificate, qualification
@@ -128,8 +129,8 @@ def test_another_certificate_than_the_one_named_is_found(report):
     assert (code, list(rows)) == (1, ["The certificate is a known one"])
 
 
-@pytest.mark.parametrize("wrong", ["12", "xy" * 32, "ab" * 33])
-def test_a_mistyped_fingerprint_is_refused(wrong, report):
+@pytest.mark.parametrize("wrong", ["", " ", ":", "12", "xy" * 32, "ab" * 33])
+def test_a_mistyped_or_empty_fingerprint_is_refused(wrong, report):
     text, code = said(report, "--fingerprint", wrong)
     assert code == 2
     assert "64 hexadecimal digits" in text
@@ -167,12 +168,99 @@ def test_a_changed_reading_whose_new_numbers_are_printed_too_is_found_by_the_cer
     def consistent(evidence):
         changed_reading(evidence)
         evidence.update(verification.replay.again(copy.deepcopy(evidence)))
+        forging.signed_anew(evidence)
 
     report.write_bytes(forging.resealed(issued[1], tmp_path / "forger", change=consistent))
     rows, code = found(report, "--fingerprint", fingerprint)
     assert (code, list(rows)) == (1, ["The certificate is a known one"])
     text, code = said(report)
     assert "who sealed the file is NOT shown" in text
+
+
+CONTENT = "The attached evidence is the signed content"
+TOGETHER = "An issued report's signatures are there, each once"
+AUTHOR, REVIEW, APPROVAL = (
+    "Signature as author by Developer",
+    "Signature as review by R. Eviewer",
+    "Signature as approval by Q. Uality",
+)
+
+
+def other_numbers(evidence):
+    changed_reading(evidence)
+    evidence.update(verification.replay.again(copy.deepcopy(evidence)))
+
+
+def other_hash_too(evidence):
+    other_numbers(evidence)
+    evidence["report"]["content_sha256"] = content.content_sha256(evidence)
+
+
+def signature(place, **changes):
+    return lambda evidence: evidence["report"]["signatures"][place].update(changes)
+
+
+def digest_anew(place, **changes):
+    """The digest is made to fit; what else the report says is not."""
+
+    def change(evidence):
+        row = evidence["report"]["signatures"][place]
+        row |= changes
+        row["digest"] = content.signature_digest(row)
+
+    return change
+
+
+def reviewed_by_the_author(evidence):
+    digest_anew(1, person=evidence["report"]["signatures"][0]["person"])(evidence)
+
+
+def kept(*places):
+    def change(evidence):
+        evidence["report"]["signatures"] = [evidence["report"]["signatures"][place] for place in places]
+
+    return change
+
+
+FORGED = {
+    "readings and results": (other_numbers, [CONTENT, AUTHOR, REVIEW, APPROVAL], "is printed, the evidence has"),
+    "readings, results and hash": (other_hash_too, [AUTHOR, REVIEW, APPROVAL], "other content was signed"),
+    "name": (signature(1, name="S. Omebody"), ["Signature as review by S. Omebody"], "its digest does not fit"),
+    "sign-in name": (signature(1, username="else"), [REVIEW], "its digest does not fit"),
+    "digest": (signature(2, digest="0" * 64), [APPROVAL], "its digest does not fit"),
+    "assessment": (digest_anew(2, assessment=99), [APPROVAL], "another assessment or version"),
+    "version": (digest_anew(2, version=99), [APPROVAL], "another assessment or version"),
+    "title of the role": (
+        signature(2, role_title="director"),
+        [APPROVAL],
+        "“director” is printed for the role quality",
+    ),
+    "printed time": (signature(0, at="2026-01-01 08:00"), [AUTHOR], "“2026-01-01 08:00” is printed for"),
+    "time that is none": (signature(0, signed_at="today"), ["The signatures that the report prints"], "cannot be"),
+    "two dropped": (kept(0), [TOGETHER], "signed as author; an issued report is as author, review, approval"),
+    "all dropped": (kept(), [TOGETHER], "signed as nothing"),
+    "one twice": (kept(0, 1, 2, 2), [TOGETHER], "signed as author, review, approval, approval"),
+    "reviewed by the author": (reviewed_by_the_author, [TOGETHER], "who signed as author signed as another, too"),
+}
+
+
+@pytest.mark.parametrize("what", FORGED)
+def test_a_signature_that_is_not_of_this_content_and_person_is_found(what, report, issued, tmp_path):
+    """All else is consistent, and sealed with a key of the forger's own: the lab's certificate is not known here."""
+    change, expected, why = FORGED[what]
+    author = issued[0]["report"]["signatures"][0]["name"]
+    report.write_bytes(forging.resealed(issued[1], tmp_path / "forger", change=change))
+    rows, code = found(report)
+    assert (code, list(rows)) == (1, [name.replace("Developer", author) for name in expected])
+    assert why in next(iter(rows.values()))["why"]
+
+
+def test_each_signature_is_a_line(report, evidence):
+    text, _ = said(report)
+    for row in evidence["report"]["signatures"]:
+        assert f"agrees   Signature as {row['meaning']} by {row['name']}\n" in text
+    assert f"agrees   {CONTENT}\n" in text
+    assert f"agrees   {TOGETHER}\n" in text
 
 
 def test_a_changed_printed_number_signed_anew_is_found_by_drawing_the_pages(report, issued, tmp_path):
@@ -197,6 +285,7 @@ def test_pages_of_another_version_are_held_against_their_numbers(report, issued,
         assert code == 0, text
         assert "drawn by another version" in text
         assert "agrees   The pages hold every printed result" in text
+        assert "Everything agrees" in text  # the seal of a known certificate vouches for the bytes of the pages
         for change in ({"verdict": "pass"}, {"outcomes": _lower(drawn["judgement"]["outcomes"])}):
             forged = drawn | {"judgement": drawn["judgement"] | change}
             report.write_bytes(forging.sealed(qualification.render(forged), files, other))
@@ -204,8 +293,53 @@ def test_pages_of_another_version_are_held_against_their_numbers(report, issued,
             assert (code, list(rows)) == (1, ["The pages hold every printed result"])
 
 
+def drawn_over(evidence):
+    """The pages with a picture over the first: their text is still there, and nobody sees it."""
+    from PIL import Image
+    from reportlab.lib.utils import ImageReader
+    from reportlab.pdfgen import canvas
+
+    writer = pypdf.PdfWriter(io.BytesIO(qualification.render(evidence)))
+    size = writer.pages[0].mediabox.width, writer.pages[0].mediabox.height
+    over, out = io.BytesIO(), io.BytesIO()
+    sheet = canvas.Canvas(over, pagesize=size)
+    sheet.drawImage(ImageReader(Image.new("RGB", (60, 80), "white")), 0, 0, *size)
+    sheet.save()
+    writer.pages[0].merge_page(pypdf.PdfReader(io.BytesIO(over.getvalue())).pages[0])
+    writer.write(out)
+    return out.getvalue()
+
+
+def test_pages_that_nothing_vouches_for_end_with_3(report, issued, tmp_path):
+    """Whoever names another program has the pages compared by their text alone, and only the certificate is left."""
+    evidence = package.evidence_of(forging.attached(issued[1]))
+    with forging.another_key(tmp_path / "forger") as other:
+        evidence["report"]["certificate"] = other.facts()
+        files = package.files(evidence, package.this_program() | {"sources": "sha256:00"})
+        report.write_bytes(forging.sealed(drawn_over(evidence), files, other))
+    text, code = said(report)
+    assert code == 3, text
+    assert "are NOT COMPARED" in text
+    assert text.rstrip().splitlines()[-1].startswith("NOT SHOWN:")
+    assert not re.search("[Ee]verything agrees|looked at agree with each other", text)
+    told = json.loads(said(report, "--json")[0])
+    assert (told["agrees"], told["pages_compared"], told["vouches_for_pages"]) == (True, False, False)
+    assert said(report, "--fingerprint", "ab" * 32)[1] == 1
+    assert said(report, "--fingerprint", other.facts()["fingerprint"])[1] == 0
+
+
 def _lower(outcomes):
     return [outcomes[0] | {"value": outcomes[0]["value"] - 0.5}, *outcomes[1:]]
+
+
+def test_the_other_form_of_the_signature_is_told(report, issued, fingerprint):
+    """Limit: it needs no key and leaves a valid seal, so it is no fault; but no sentence denies that bytes changed."""
+    assert "Of the two forms of its signature" not in said(report)[0]
+    report.write_bytes(forging.turned(issued[1]))
+    text, code = said(report, "--fingerprint", fingerprint)
+    assert code == 0
+    assert "Note: Of the two forms of its signature the file has the one that" in text
+    assert "agrees   No byte that the signature covers was changed\n" in text
 
 
 def test_an_appended_update_is_named(report):
@@ -238,18 +372,21 @@ def test_a_file_that_is_not_the_described_one_is_named(name, report, issued, tmp
     assert rows[name]["why"] == "it is not the file that was described"
 
 
-def test_files_that_do_not_say_the_same_are_named(report, issued, tmp_path):
-    """Described anew with the right hashes, but results.csv is another table's."""
+@pytest.mark.parametrize("version", [str(package.FORMAT), "2", 1, None])
+def test_files_that_do_not_say_the_same_are_named(version, report, issued, tmp_path):
+    """Described anew with the right hashes, but results.csv is another table's; no other form is a way around it."""
     files = dict(forging.attached(issued[1]))
-    told = json.loads(files[package.DESCRIPTOR])
+    told = json.loads(files[package.DESCRIPTOR]) | {"version": version}
     files["results.csv"] = files["results.csv"].replace(b",pass,", b",fail,", 1)
     (row,) = [row for row in told["resources"] if row["path"] == "results.csv"]
     row |= {name: package._resource("results.csv", files["results.csv"])[name] for name in ("hash", "bytes")}
     files[package.DESCRIPTOR] = package._json(told)
     with forging.another_key(tmp_path / "forger") as other:
         report.write_bytes(forging.sealed(qualification.render(issued[0]), files, other))
-    rows, _ = found(report)
-    assert "results.csv" in rows["The files agree with each other"]["why"]
+    rows, code = found(report)
+    expected = "results.csv" if version == str(package.FORMAT) else f"of form {version!r}, known here is"
+    assert expected in rows["The files agree with each other"]["why"]
+    assert code == 1
 
 
 HOSTILE = {

@@ -6,6 +6,7 @@ from datetime import UTC, datetime
 
 from django.test import override_settings
 
+from labrecords import content
 from labrecords.reports import certificate, qualification, seal
 from labrecords.reports.qualification import package
 from labrecords.reports.unsealing import unsealed
@@ -37,3 +38,31 @@ def resealed(file, folder, *, change=None, draw=None, described=True):
         drawn = copy.deepcopy(evidence)
         (draw or (lambda evidence: None))(drawn)
         return sealed(qualification.render(drawn), package.files(evidence), other)
+
+
+def signed_anew(evidence):
+    """The digests as if the same people had signed this content: no key is in them, so anybody can compute them."""
+    report = evidence["report"]
+    report["content_sha256"] = content.content_sha256(evidence)
+    for row in report["signatures"]:
+        row["content_sha256"] = report["content_sha256"]
+        row["digest"] = content.signature_digest(row)
+
+
+def place_of_signature(file):
+    start = file.rindex(b"/Contents <") + len(b"/Contents ")
+    return start, file.index(b">", start) + 1
+
+
+def turned(file):
+    """The signature (r, s) as (r, n − s), which verifies as well and needs no key."""
+    from asn1crypto import cms
+    from cryptography.hazmat.primitives.asymmetric.utils import decode_dss_signature, encode_dss_signature
+
+    start, end = place_of_signature(file)
+    held = cms.ContentInfo.load(bytes.fromhex(file[start + 1 : end - 1].decode()))
+    (info,) = held["content"]["signer_infos"]
+    r, s = decode_dss_signature(info["signature"].native)
+    info["signature"] = encode_dss_signature(r, seal.ORDER - s)
+    digits = held.dump(force=True).hex().upper().encode()
+    return file[:start] + b"<" + digits.ljust(end - start - 2, b"0") + b">" + file[end:]

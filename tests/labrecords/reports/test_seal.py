@@ -53,7 +53,7 @@ def faults(data):
 def test_an_issued_file_is_sealed_and_whole(file, issued):
     opened = unsealed(file, "x")
     assert [what for what, holds, _ in opened.proven if not holds] == []
-    assert len(opened.proven) == 5
+    assert len(opened.proven) == 6
     assert opened.attached == package.files(issued[0])
     assert certificate.fingerprint(opened.certificate) == issued[0]["report"]["certificate"]["fingerprint"]
     assert int(opened.signed_at.timestamp()) == issued[0]["report"]["issued_epoch"]
@@ -79,15 +79,10 @@ def test_one_flipped_bit_anywhere_is_found(count, file):
     assert missed == []
 
 
-def place_of_signature(file):
-    start = file.rindex(b"/Contents <") + len(b"/Contents ")
-    return start, file.index(b">", start) + 1
-
-
 @pytest.mark.parametrize("step", [7, pytest.param(1, marks=pytest.mark.slow)])
 def test_one_flipped_bit_in_the_place_of_the_signature_itself_is_found(step, file):
     """No signature covers its own place in the file, so the slow run tries each of its bytes."""
-    start, end = place_of_signature(file)
+    start, end = forging.place_of_signature(file)
     draw = random.Random(SEED)
     missed = []
     for place in range(start, end, step):
@@ -99,14 +94,39 @@ def test_one_flipped_bit_in_the_place_of_the_signature_itself_is_found(step, fil
 
 def test_the_same_signature_in_other_letters_or_with_a_filled_gap_is_found(file):
     """Limit: hexadecimal digits of the other case, and zeros behind the signature, would verify all the same."""
-    start, end = place_of_signature(file)
+    start, end = forging.place_of_signature(file)
     lower = file[:start] + file[start:end].lower() + file[end:]
     padded = file[: end - 2] + b"1" + file[end - 1 :]
-    assert faults(lower) == faults(padded) == ["The signature covers every byte"]
+    assert faults(lower) == faults(padded) == ["The signature covers every byte but itself"]
+
+
+def test_the_order_of_the_curve_is_the_one_of_p_256():
+    """independent: n − 1 is a key of the curve, n is none; and (n − 1)·G = −G."""
+    last, first = (ec.derive_private_key(n, ec.SECP256R1()).public_key().public_numbers() for n in (seal.ORDER - 1, 1))
+    assert (last.x, last.y != first.y) == (first.x, True)
+    with pytest.raises(ValueError):
+        ec.derive_private_key(seal.ORDER, ec.SECP256R1())
+
+
+def test_a_file_is_sealed_with_the_lower_form_and_the_other_is_told(file, lab, issued):
+    by = made(lab)
+    for _ in range(8):  # by chance all would be of the lower form once in 256
+        data = forging.sealed(qualification.render(issued[0]), {}, by)
+        assert not unsealed(data, "x").is_turned
+    assert unsealed(forging.turned(file), "x").is_turned
+    assert forging.turned(forging.turned(file)) == file
+
+
+def test_what_is_said_of_a_turned_signature_is_true_of_it(file):
+    """Limit: the other form is a valid signature, so no fault; reports of earlier versions have it half of the time."""
+    assert forging.turned(file) != file
+    assert faults(forging.turned(file)) == []
+    said = {what for what, _, _ in unsealed(forging.turned(file), "x").proven}
+    assert {"No byte that the signature covers was changed", "The signature covers every byte but itself"} <= said
 
 
 def test_every_byte_but_the_signature_is_in_its_range(file):
-    start, end = place_of_signature(file)
+    start, end = forging.place_of_signature(file)
     assert f"/ByteRange [0 {start} {end} {len(file) - end}]".encode() in file
 
 
@@ -198,6 +218,121 @@ def test_two_attached_files_of_one_name_are_refused(issued, lab):
         unsealed(data.replace(b"[ (a\\056json)", b"[ (b\\056json)"), "x.pdf")
 
 
+def shadowing(monkeypatch, change):
+    """A forger's sealing, which changes the document after the files were attached and before it is signed."""
+    signed = seal._signed
+
+    def changed(writer, *details):
+        change(writer, writer.root["/Names"]["/EmbeddedFiles"])
+        return signed(writer, *details)
+
+    monkeypatch.setattr(seal, "_signed", changed)
+
+
+def held_in(writer):
+    """Another file of an attached one's name: its content, and its description."""
+    from pyhanko.pdf_utils import embed
+
+    held = embed.EmbeddedFileObject.from_file_data(writer, b"shadow: everything passes", mime_type="text/csv")
+    spec = embed.FileSpec("results.csv", "results.csv", held).as_pdf_object()
+    return held.ef_stream_ref, spec
+
+
+def spec_of(writer, tree, name="results.csv"):
+    row = [item.get_object() for item in tree["/Names"]]
+    spec = dict(zip(map(str, row[::2]), row[1::2], strict=True))[name]
+    writer.update_container(spec)
+    return spec
+
+
+def as_kids(writer, tree):
+    from pyhanko.pdf_utils.generic import ArrayObject, DictionaryObject, pdf_name, pdf_string
+
+    names = ArrayObject([pdf_string("results.csv"), writer.add_object(held_in(writer)[1])])
+    kid = writer.add_object(DictionaryObject({pdf_name("/Names"): names}))
+    tree["/Kids"] = ArrayObject([kid])
+    writer.update_container(tree)
+
+
+def as_second_content(writer, tree):
+    spec_of(writer, tree)["/EF"]["/UF"] = held_in(writer)[0]
+
+
+def as_content_of_one_system(writer, tree):
+    from pyhanko.pdf_utils.generic import pdf_name
+
+    spec_of(writer, tree)["/EF"][pdf_name("/Unix")] = held_in(writer)[0]
+
+
+def as_another_name(writer, tree):
+    from pyhanko.pdf_utils.generic import pdf_string
+
+    spec_of(writer, tree)["/UF"] = pdf_string("readings.csv")
+
+
+def as_related_file(writer, tree):
+    from pyhanko.pdf_utils.generic import ArrayObject, DictionaryObject, pdf_name, pdf_string
+
+    related = ArrayObject([pdf_string("results.csv"), held_in(writer)[0]])
+    spec_of(writer, tree)[pdf_name("/RF")] = DictionaryObject({pdf_name("/F"): related})
+
+
+def as_outside_content(writer, tree):
+    from pyhanko.pdf_utils.generic import pdf_name, pdf_string
+
+    held = spec_of(writer, tree)["/EF"]["/F"]
+    held[pdf_name("/F")] = pdf_string("elsewhere.csv")
+    writer.update_container(held)
+
+
+def as_associated_file(writer, tree):
+    writer.root["/AF"].append(writer.add_object(held_in(writer)[1]))
+    writer.update_container(writer.root["/AF"])
+
+
+def as_a_file_that_no_list_names(writer, tree):
+    writer.add_object(held_in(writer)[1])
+
+
+def as_one_inside_another_object(writer, tree):
+    from pyhanko.pdf_utils.generic import ArrayObject, DictionaryObject, pdf_name
+
+    note = DictionaryObject({pdf_name("/Subtype"): pdf_name("/FileAttachment"), pdf_name("/FS"): held_in(writer)[1]})
+    writer.add_object(ArrayObject([note]))
+
+
+@pytest.mark.parametrize(
+    ("change", "said"),
+    [
+        (as_kids, "further lists"),
+        (as_second_content, "results.csv: it has two contents"),
+        (as_content_of_one_system, "results.csv: it has two contents"),
+        (as_another_name, "results.csv: it is listed by one name and described by another"),
+        (as_related_file, "results.csv: it is described with further entries (/RF)"),
+        (as_outside_content, "results.csv: its content stands outside the document"),
+        (as_associated_file, "associated with the document are others"),
+        (as_a_file_that_no_list_names, "files in other places"),
+        (as_one_inside_another_object, "files in other places"),
+    ],
+)
+def test_an_attached_file_that_only_some_readers_show_is_found(change, said, issued, tmp_path, monkeypatch):
+    shadowing(monkeypatch, change)
+    with forging.another_key(tmp_path) as other:
+        data = forging.sealed(qualification.render(issued[0]), package.files(issued[0]), other)
+    found = {what: why for what, holds, why in unsealed(data, "x").proven if not holds}
+    assert list(found) == ["Every reader finds the same attached files"]
+    assert said in found["Every reader finds the same attached files"]
+
+
+def test_other_readers_do_show_what_these_shadows_hold(issued, tmp_path, monkeypatch):
+    """independent: pypdf lists the shadow beside the file, or in its place."""
+    for change in (as_kids, as_second_content):
+        with monkeypatch.context() as patched, forging.another_key(tmp_path) as other:
+            shadowing(patched, change)
+            data = forging.sealed(qualification.render(issued[0]), package.files(issued[0]), other)
+        assert b"shadow: everything passes" in pypdf.PdfReader(io.BytesIO(data)).attachments["results.csv"]
+
+
 # The certificate --------------------------------------------------------------------------------------------------
 
 
@@ -286,7 +421,7 @@ def test_a_certificate_of_the_labs_own_choice_seals(make_key, lab, issued):
         assert [certificate.fingerprint(row) for row in certificate.known()] == [by.facts()["fingerprint"]]
     assert faults(data) == []
     draw = random.Random(SEED)
-    start, end = place_of_signature(data)
+    start, end = forging.place_of_signature(data)
     for place in draw.sample(range(start, end), 60):
         changed = bytearray(data)
         changed[place] ^= 1 << draw.randrange(8)
