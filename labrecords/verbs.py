@@ -47,6 +47,7 @@ DOES = {
     "attachments.add": "attach a file",
     "attachments.keep_import": "keep an imported file",
     "attachments.withdraw": "withdraw a file",
+    "batches.amend": "amend a batch",
     "batches.form": "form a batch",
     "batches.join": "add a coupon to a batch",
     "coupons.log": "log coupons",
@@ -91,6 +92,7 @@ DOES = {
     "runs.complete": "complete a run",
     "runs.exclude": "leave a reading out",
     "runs.include": "take a reading back in",
+    "runs.lift_review": "lift the review of a run",
     "runs.reopen": "reopen a run",
     "runs.review": "review a run",
 }
