@@ -78,3 +78,10 @@ def test_every_noun_has_its_history_and_its_past(quality):
 @pytest.mark.parametrize("path", ["history/nothing/1/", "history/coupon/XX/", "history/reading/x/as-of/"])
 def test_what_is_not_there_is_not_found(quality, path):
     assert quality.get(path, **({"on": "2026-01-01"} if "as-of" in path else {}))[0] == 404
+
+
+def test_unknown_kind_is_refused_with_the_kinds_there_are(quality):
+    status, data = quality.get("history/run/RA/")
+    assert (status, data["code"]) == (404, "UnknownCode")
+    assert data["message"].startswith("There is no kind of record “run”; there are ")
+    assert [noun for noun in history.nouns() if f" {noun}" not in data["message"]] == []
