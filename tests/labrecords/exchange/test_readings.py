@@ -427,6 +427,7 @@ def test_file_cut_anywhere_in_its_last_line_stores_nothing(bench):
     assert Reading.objects.count() == 0
 
 
+@pytest.mark.alone
 def test_five_thousand_readings_in_twenty_seconds(bench, monkeypatch, django_assert_max_num_queries):
     """250 runs of 20 drops. Processor time of this process: what the machine does beside it does not count."""
     made = coupons.log(by=bench.by, lot=make_lot(bench.quality), count=250)

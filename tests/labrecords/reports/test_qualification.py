@@ -340,6 +340,7 @@ def test_pages_are_the_same_whoever_renders_them():
     assert pages.build([paragraph("x")], **details | {"epoch": 1_700_000_001}) != first
 
 
+@pytest.mark.alone
 @pytest.mark.parametrize(("n", "drops"), [(6, 30)])
 def test_six_coupons_with_thirty_drops_take_under_two_seconds(n, drops):
     by = make.make_person("quality")

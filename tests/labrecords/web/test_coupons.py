@@ -210,6 +210,7 @@ def test_queries_of_list_and_life_do_not_grow_with_rows(page, person, queries_of
     assert queries_of(page, addresses) == before
 
 
+@pytest.mark.alone
 def test_list_answers_within_a_tenth_of_a_second(page, person):
     coupons.log(by=person, lot=make_lot(person), count=300)
     took = []

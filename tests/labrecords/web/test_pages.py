@@ -85,6 +85,7 @@ def test_every_field_has_a_label(addresses, page):
         assert named - labels == set(), address
 
 
+@pytest.mark.alone
 @pytest.mark.parametrize("name", ["materials", "liquids", "instruments", "recipes", "today"])
 def test_lists_answer_within_a_tenth_of_a_second(page, person, name):
     from labrecords import trail
