@@ -175,7 +175,7 @@ def test_no_lock_of_the_working_role_keeps_others_from_committing():
         working.execute("SELECT pg_advisory_lock(hashtext('labrecords_link'))")
         working.execute("LOCK TABLE labrecords_link IN ACCESS SHARE MODE; SELECT * FROM labrecords_link")
         with connection.cursor() as cursor:
-            cursor.execute("SET statement_timeout = '3s'")
+            cursor.execute("SET lock_timeout = '3s'")
         try:
             make_coupon(person)
         finally:
@@ -191,7 +191,7 @@ def test_who_reads_the_chain_waits_for_nobody_and_keeps_nobody_waiting():
         writing.execute(told)
         writing.execute("UPDATE labrecords_coupon SET place = 'elsewhere' WHERE id = %s", [coupon.pk])
         writing.execute("SET CONSTRAINTS ALL IMMEDIATE")
-        reading.execute("SET statement_timeout = '3s'")
+        reading.execute("SET lock_timeout = '3s'")
         [before] = reading.execute("SELECT count(*) FROM labrecords_link").fetchone()
         reading.execute("LOCK TABLE labrecords_link IN ACCESS SHARE MODE")  # as pg_dump does
         writing.commit()
