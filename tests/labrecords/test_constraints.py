@@ -462,7 +462,10 @@ def test_reviewed_run_takes_no_reading_and_no_change_even_by_sql(lab):
     with pytest.raises(DatabaseError, match="takes no new readings"), trail.recorded("tests", "an attempt"):
         reading()(lab)
     with pytest.raises(DatabaseError, match="Cannot update"), trail.recorded("tests", "an attempt"):
-        TestRun.objects.update(state="draft")
+        TestRun.objects.update(remark="better so")
+    # Only a lifted review gets past, and it is gone then.
+    with pytest.raises(DatabaseError, match="testrun_reviewed_by_and_at"), trail.recorded("tests", "an attempt"):
+        TestRun.objects.update(state="draft", completed_by=None, completed_at=None)
 
 
 def test_correction_with_the_reason_of_an_entry_is_refused_even_by_sql(lab):

@@ -96,4 +96,4 @@ def test_every_link_of_the_navigation_opens(role):
 def test_page_that_the_role_does_not_open_says_so():
     answer = signed_in(make_person("administrator")).get(reverse("runs"))
     assert answer.status_code == 403
-    assert "runs.look" in answer.text
+    assert "may not look at runs and readings" in answer.text
