@@ -93,7 +93,7 @@ def _wait_for_its_worker(site):
 
 
 @pytest.mark.parametrize(
-    "kills", [1, pytest.param(4, marks=pytest.mark.thorough), pytest.param(long(50), marks=pytest.mark.slow)]
+    "kills", [pytest.param(4, marks=pytest.mark.thorough), pytest.param(long(50), marks=pytest.mark.slow)]
 )
 def test_kill_9_of_migrate_leaves_no_half_migration(empty, states, draw, kills):
     found = kill_migrations(empty, states, draw, kills)

@@ -146,7 +146,9 @@ def run_race(site, seconds, removed=""):
     ).tell()
 
 
-@pytest.mark.parametrize("seconds", [8, pytest.param(long(240), marks=pytest.mark.slow)])
+@pytest.mark.parametrize(
+    "seconds", [pytest.param(8, marks=pytest.mark.thorough), pytest.param(long(240), marks=pytest.mark.slow)]
+)
 def test_report_prints_the_records_as_they_were_when_it_was_issued(site, seconds):
     found = run_race(site, seconds)
     assert found.tried >= 1

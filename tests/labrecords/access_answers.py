@@ -17,7 +17,7 @@ from tests.labrecords.access_world import GUESSED, GUESSES, OPEN, OTHERS, OWN, S
 
 SIDES = (OWN, OPEN, OTHERS, GUESSED)
 WRITES = ("POST", "PUT", "PATCH", "DELETE")
-# In every run; `--run-thorough` adds the other roles of the lab, which differ from these by verbs alone.
+# The other roles of the lab differ from these by verbs alone.
 MAIN = (STRANGER, "operator", "quality", "customer", "administrator")
 
 

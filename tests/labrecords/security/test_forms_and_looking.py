@@ -46,6 +46,7 @@ def test_state_sees_a_change_of_one_letter(world):
 
 
 # W08, 3.5.3 (1): every GET of the URL list, for each role and for a stranger
+@pytest.mark.thorough
 def test_no_get_changes_anything(world):
     addresses = sorted(world.addresses())
     before, opened = state(), {}

@@ -20,6 +20,7 @@ pytestmark = pytest.mark.django_db
 ODD = ["abc", "-1", "9" * 30, "%00", "٣", "NaN", "%FF%FE", "2026-99-99"]
 
 
+@pytest.mark.thorough
 def test_odd_parameters_of_lists_and_pages_are_no_fault(page, person):
     batch = make_tested_batch(person, n=2, drops=2)
     make_criteria(person)
