@@ -26,7 +26,7 @@ from labrecords.reports import figures, svg
 from labrecords.trail import recorded
 from labrecords.visibility import visible
 from labrecords.web import results
-from labrecords.web.forms import accepted, changes_of, form_of, offered, reason_field
+from labrecords.web.forms import accepted, changes_of, form_of, form_page, offered, reason_field
 from labrecords.web.picking import CouponsField
 
 PAGE = 50
@@ -260,11 +260,18 @@ BatchAmend = form_of(Batch, *batches.AMENDABLE, why=reason_field())
 def amend(request, code):
     batch = find(Batch, code, by=request.user)
     stored = {name: getattr(batch, name) for name in batches.AMENDABLE}
-    form = BatchAmend(request.POST or None, initial=stored)
-    if request.method == "POST" and accepted(form, _amend_changed, by=request.user, batch=batch):
-        messages.success(request, f"{batch.code} was amended; the earlier words stay in its history.")
-        return redirect("batch", batch.code)
-    return render(request, "labrecords/batches/amend.html", {"batch": batch, "form": form})
+    return form_page(
+        request,
+        BatchAmend(request.POST or None, initial=stored),
+        _amend_changed,
+        title=f"Amend {batch}",
+        button="Amend",
+        back=reverse("batch", args=[batch.code]),
+        trail=f"Batch {batch}",
+        intro="The earlier words stay in the batch’s history, with your name and reason.",
+        done="{} was amended; the earlier words stay in its history.",
+        batch=batch,
+    )
 
 
 def _amend_changed(*, by, batch, why, **typed):

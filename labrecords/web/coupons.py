@@ -7,14 +7,14 @@ from django.contrib import messages
 from django.core.paginator import Paginator
 from django.db.models import Prefetch
 from django.shortcuts import redirect, render
-from django.urls import path
+from django.urls import path, reverse
 
 from labrecords.actions import coupons
 from labrecords.errors import Refusal
 from labrecords.models import Analysis, Coupon, ProcessRecord
 from labrecords.models.coupon import MOVES, STATES
 from labrecords.visibility import visible
-from labrecords.web.forms import WholeField, accepted, changes_of, fields_of, form_of, offered, reason_field
+from labrecords.web.forms import WholeField, accepted, changes_of, fields_of, form_of, form_page, offered, reason_field
 from labrecords.web.history import history
 
 SIZES = ("length_mm", "width_mm", "exposed_area_mm2")
@@ -174,10 +174,18 @@ def amend(request, code):
     coupon = coupons.find(code, by=request.user)
     stored = {name: getattr(coupon, name) for name in coupons.AMENDABLE}
     form = offered(CouponAmend(request.POST or None, initial=stored), request.user)
-    if request.method == "POST" and accepted(form, _amend_changed, by=request.user, coupon=coupon):
-        messages.success(request, f"{coupon.code} was amended; the earlier values stay in its history.")
-        return redirect("coupon", coupon.code)
-    return render(request, "labrecords/coupons/amend.html", {"coupon": coupon, "form": form})
+    return form_page(
+        request,
+        form,
+        _amend_changed,
+        title=f"Amend {coupon.code}",
+        button="Amend",
+        back=reverse("coupon", args=[coupon.code]),
+        trail=f"Coupon {coupon}",
+        intro="The earlier values stay in the coupon’s history, with your name and reason.",
+        done="{0.code} was amended; the earlier values stay in its history.",
+        coupon=coupon,
+    )
 
 
 def _amend_changed(*, by, coupon, why, **typed):
