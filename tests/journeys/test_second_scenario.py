@@ -218,9 +218,8 @@ def _enter_run(page, code, method, drops):
     page.goto("/runs/new/")
     page.get_by_label("Coupons").fill(code)
     option = page.locator("select[name=method_version] option", has_text=method).get_attribute("value")
-    with page.expect_response(lambda answer: "/runs/new/" in answer.url):
-        page.locator("[name=method_version]").select_option(option)
-    page.locator("[name=liquid_lot] >> option", has_text="HEX-1").wait_for(state="attached")
+    page.locator("[name=method_version]").select_option(option)
+    _settled(page, "section.card")
     page.locator("[name=drop_volume_ul]").fill("20")
     page.locator("[name=liquid_lot]").select_option(index=1)
     page.locator("[name=instrument]").select_option(index=1)
