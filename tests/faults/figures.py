@@ -40,7 +40,7 @@ def long(n):
     return max(round(n * float(os.environ.get("LABRECORDS_FAULT_SHARE", "1"))), 1)
 
 
-KILLS = [5, pytest.param(20, marks=pytest.mark.thorough), pytest.param(long(200), marks=pytest.mark.slow)]
+KILLS = [3, pytest.param(20, marks=pytest.mark.thorough), pytest.param(long(200), marks=pytest.mark.slow)]
 
 
 def bound(n):

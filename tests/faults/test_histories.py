@@ -101,7 +101,9 @@ def _save_both(clients, run, version):
     return [answer for answer in answers if answer.status == 200]
 
 
-@pytest.mark.parametrize("tries", [40, pytest.param(long(800), marks=pytest.mark.slow)])
+@pytest.mark.parametrize(
+    "tries", [15, pytest.param(40, marks=pytest.mark.thorough), pytest.param(long(800), marks=pytest.mark.slow)]
+)
 def test_second_of_two_who_save_the_same_run_gets_a_conflict(site, tries):
     found = save_at_once(site, tries)
     assert found.acknowledged == tries

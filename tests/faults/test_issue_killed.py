@@ -84,7 +84,7 @@ def kill_at(site, steps, removed=""):
 
 
 @pytest.mark.parametrize(
-    "every", [23, pytest.param(13, marks=pytest.mark.thorough), pytest.param(1, marks=pytest.mark.slow)]
+    "every", [28, pytest.param(13, marks=pytest.mark.thorough), pytest.param(1, marks=pytest.mark.slow)]
 )
 def test_kill_9_at_a_step_of_an_issue_leaves_a_whole_report_or_none(site, every):
     found, rows = kill_at(site, lambda there_are: range(1, there_are + 1, every))

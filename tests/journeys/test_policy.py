@@ -44,6 +44,7 @@ def test_browser_complains_about_what_the_policy_forbids(watched, sign_in, monke
     assert len([text for text in complaints if "Content Security Policy" in text]) >= 3
 
 
+@pytest.mark.thorough
 def test_no_page_makes_the_browser_complain_or_ask_elsewhere(watched, sign_in, live_server):
     page, complaints, asked = watched
     world = World(make_person("quality"))

@@ -139,6 +139,7 @@ def test_restored_lab_goes_on_working(source, target):
     assert target.run(more).stdout == "['TS-26-0003'] 3"
 
 
+@pytest.mark.thorough
 def test_tokens_and_sessions_of_the_archive_end_with_the_restore(target):
     """They may have been signed out or revoked since it was made. The drill compares them and finds them equal."""
     other = real_lab(new_folder())
@@ -266,6 +267,7 @@ def test_drill_fails_with_one_byte_flipped(source):
     assert "database.dump was changed" in said[-2]
 
 
+@pytest.mark.thorough
 def test_drill_fails_with_one_row_removed(source, target):
     """Every sum of the archive is right; only the dump lacks a reading that the manifest counts."""
     assert target.manage("db", "restore", str(source.archive)).returncode == 0

@@ -498,7 +498,9 @@ def run(environment, *arguments):
     return subprocess.run(command, env=environment, capture_output=True, text=True, check=False, timeout=120)
 
 
-@pytest.mark.parametrize("database", ["a server that is not there", "the embedded one, absent"])
+@pytest.mark.parametrize(
+    "database", ["a server that is not there", pytest.param("the embedded one, absent", marks=pytest.mark.thorough)]
+)
 def test_a_copy_elsewhere_is_verified_and_nothing_is_made(database, report, elsewhere, fingerprint, tmp_path):
     if database.startswith("the embedded"):
         del elsewhere["DATABASE_URL"]
