@@ -34,12 +34,12 @@ _STAFF = [
     for noun in (
         "today", "coupons", "processing", "runs", "batches", "recipes", "methods", "criteria", "qualifications",
         "explanations", "materials", "liquids", "instruments", "laboratory", "projects", "people", "history",
-        "declarations", "assessments", "attachments", "journal",
+        "declarations", "assessments", "attachments", "journal", "data_sheets",
     )
 ]  # fmt: skip
 _BENCH = ["coupons.*", "processing.*", "runs.enter", "runs.record", "runs.complete", "runs.exclude", "runs.include",
           "runs.reopen", "liquids.log_lot", "liquids.log_bath_lot", "liquids.log_lubricant_lot",
-          "attachments.*"]  # fmt: skip
+          "attachments.*", "data_sheets.record"]  # fmt: skip
 _DESIGN = [
     "materials.*",
     "recipes.*",
@@ -49,6 +49,7 @@ _DESIGN = [
     "criteria.*",
     "batches.*",
     "projects.*",
+    "data_sheets.*",
 ]
 
 _REPORTS = ["assessments.prepare", "assessments.prepare_again", "assessments.complete", "assessments.withdraw"]

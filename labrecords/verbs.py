@@ -24,6 +24,7 @@ LOOKS = {
     "declarations": "what methods, exposures and steps declare",
     "assessments": "reports on their way",
     "attachments": "files of records",
+    "data_sheets": "safety data sheets",
     "journal": "the changes of all records",
     "health": "the state of the system",
 }
@@ -56,6 +57,8 @@ DOES = {
     "coupons.amend": "amend a coupon",
     "criteria.create": "enter a specification",
     "criteria.revise": "revise a specification",
+    "data_sheets.record": "record a data sheet",
+    "data_sheets.withdraw": "withdraw a data sheet",
     "instruments.create": "add an instrument",
     "instruments.calibrate": "enter a calibration",
     "instruments.withdraw": "take an instrument out of service",

@@ -2,10 +2,10 @@
 
 from analysis import QUANTITIES
 from labrecords.actions import analyses
+from labrecords.actions.hazards import declared
 from labrecords.actions.rows import write
 from labrecords.errors import ValueRefused
 from labrecords.models import BathLot, ChallengeLiquid, LiquidLot, Lubricant, LubricantLot, Property, TestRun
-from labrecords.processes import HAZARDS
 from labrecords.trail import verb
 
 _USED = "coupon__processed__process__lots__lubricant_lot"
@@ -21,12 +21,12 @@ _RESTS_ON = {
 
 @verb
 def create(*, by, why="new challenge liquid", code, name, is_newtonian=True, hazards=()):
-    return write(ChallengeLiquid(code=code, name=name, is_newtonian=is_newtonian, hazards=_tags(hazards)), by)
+    return write(ChallengeLiquid(code=code, name=name, is_newtonian=is_newtonian, hazards=declared(hazards)), by)
 
 
 @verb
 def create_lubricant(*, by, why="new lubricant", code, name, family="", is_pfas=None, hazards=()):
-    return write(Lubricant(code=code, name=name, family=family, is_pfas=is_pfas, hazards=_tags(hazards)), by)
+    return write(Lubricant(code=code, name=name, family=family, is_pfas=is_pfas, hazards=declared(hazards)), by)
 
 
 @verb
@@ -41,7 +41,7 @@ def log_lubricant_lot(*, by, why="lubricant received or opened", lubricant, **fi
 
 @verb
 def log_bath_lot(*, by, why="bath made up", hazards=(), **fields):
-    return write(BathLot(hazards=_tags(hazards), **fields), by)
+    return write(BathLot(hazards=declared(hazards), **fields), by)
 
 
 @verb
@@ -56,10 +56,3 @@ def add_property(*, by, why="property recorded", quantity, value, source, **fiel
     [(owner, path)] = [(owner, path) for owner, path in _RESTS_ON.items() if getattr(row, f"{owner}_id")]
     analyses.refresh(by=by, runs=TestRun.objects.filter(**{path: getattr(row, f"{owner}_id")}))
     return row
-
-
-def _tags(hazards):
-    unknown = [tag for tag in hazards if tag not in HAZARDS]
-    if unknown:
-        raise ValueRefused(field="hazards", label="Hazard", value=unknown[0], rule="is not declared")
-    return list(hazards)

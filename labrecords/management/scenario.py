@@ -19,6 +19,7 @@ from labrecords.actions import (
     batches,
     coupons,
     criteria,
+    data_sheets,
     instruments,
     laboratory,
     liquids,
@@ -143,6 +144,8 @@ def _load_lots(by, scenario):
         liquids.log_lubricant_lot(by=by, **fields | {"lubricant": Lubricant.objects.get(code=row["lubricant"])})
     for row in scenario["bath_lots"]:
         liquids.log_bath_lot(by=by, **_dated(row))
+    for row in scenario["data_sheets"]:
+        data_sheets.record(by=by, **row | {"revised_on": date.fromisoformat(row["revised_on"])})
 
 
 def _load_recipe(by, project, recipe):

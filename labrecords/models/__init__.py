@@ -5,6 +5,7 @@ from labrecords.models.attachment import Attachment, StoredFile
 from labrecords.models.batch import Batch, BatchMember, Deviation, ProcessedCoupon, ProcessLot, ProcessRecord
 from labrecords.models.coupon import Coupon
 from labrecords.models.criterion import Criterion, CriterionRevision, CriterionSet
+from labrecords.models.data_sheet import DataSheet
 from labrecords.models.instrument import Calibration, Instrument, MethodVersion
 from labrecords.models.laboratory import Laboratory, Project, ProjectMember
 from labrecords.models.link import Link
@@ -34,6 +35,7 @@ __all__ = [
     "Criterion",
     "CriterionRevision",
     "CriterionSet",
+    "DataSheet",
     "Deviation",
     "Instrument",
     "Laboratory",

@@ -17,6 +17,12 @@ class Hazard:
     codes: str  # published GHS codes; "" where the hazard is physical or biological
     caution: str
     status: str  # where the codes come from
+    has_sheet: bool | None = None  # a substance with a safety data sheet is behind it; unless said, where it has codes
+
+    @property
+    def is_of_substance(self) -> bool:
+        """Whether a substance is behind it, for which a safety data sheet is due."""
+        return bool(self.codes) if self.has_sheet is None else self.has_sheet
 
     @property
     def line(self) -> str:
@@ -55,7 +61,7 @@ _ALL = [
     Hazard("solvent", "Solvent vapour", "H225 H304 H319 H336", "flash fire and narcosis; no ignition source, exhaust.",
            _MEMORY),
     Hazard("fluorinated", "Fluorinated lubricant or silane, where used", "",
-           "persistent; toxic fumes when overheated; contain the waste and check its legal status.", _MEMORY),
+           "persistent; toxic fumes when overheated; contain the waste and check its legal status.", _MEMORY, has_sheet=True),
     Hazard("nanoparticle_spray", "Sprayed particles", "H222 H229",
            "inhalation; enclosure and exhaust first, respirator by local rules.", _READ),
     Hazard("laser", "Laser radiation", "", "eye and skin injury, fume; closed housing and laser safety officer.", _MEMORY),
@@ -63,7 +69,7 @@ _ALL = [
            "extraction, eye protection.", _MEMORY),
     Hazard("vacuum_vessel", "Vessel under vacuum", "", "implosion; only vessels made for it, with a shield.", _MEMORY),
     Hazard("spinning", "Fast turning part", "", "a coupon or liquid can be thrown off; closed lid.", _MEMORY),
-    Hazard("plasma", "Plasma and ozone", "H270 H330", "ozone and ultraviolet; interlock and exhaust.", _MEMORY),
+    Hazard("plasma", "Plasma and ozone", "H270 H330", "ozone and ultraviolet; interlock and exhaust.", _MEMORY, has_sheet=False),
     Hazard("ultrasonic_solvent", "Solvent in an ultrasonic bath", "H225",
            "heated vapour above an electrical device; only baths made for it.", _MEMORY),
     Hazard("immersion_liquid", "Liquid of the bath or flow", "", "its own safety data sheet decides on gloves, exhaust "

@@ -7,6 +7,8 @@ from django.utils import timezone
 from analysis import QUANTITIES
 from labrecords import access
 from labrecords import history as trail
+from labrecords.actions import data_sheets
+from labrecords.models import DataSheet
 from labrecords.models.attachment import FILE_KINDS, MOST_BYTES
 from labrecords.processes import HAZARDS, cautions_of
 from labrecords.web import doors, due
@@ -105,10 +107,15 @@ def standing(day):
     return due.standing(day, timezone.localdate())
 
 
-@register.filter
-def cautions(tags):
-    """Lines of caution of hazard tags, the deferring one last."""
-    return cautions_of(tag for tag in tags if tag in HAZARDS)
+@register.inclusion_tag("labrecords/_caution.html", takes_context=True)
+def caution(context, tags):
+    """Lines of caution of hazard tags, the deferring one last, with the data sheets that the lab goes by."""
+    request = context["request"]
+    lines = cautions_of(tag for tag in tags if tag in HAZARDS)
+    if lines and not hasattr(request, "data_sheets"):  # asked once a page
+        request.data_sheets = list(DataSheet.objects.in_force())
+    sheets, missing = data_sheets.beside(tags, request.data_sheets) if lines else ([], [])
+    return {"lines": lines, "sheets": sheets, "missing": missing, "user": request.user}
 
 
 @register.filter

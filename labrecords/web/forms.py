@@ -7,6 +7,7 @@ from django.shortcuts import redirect, render
 
 from labrecords import entry
 from labrecords.errors import Refusal, TooManyAttempts, ValueRefused
+from labrecords.processes import HAZARDS
 from labrecords.visibility import visible
 from labrecords.web.picking import CouponsField
 
@@ -95,6 +96,16 @@ def reason_field(label="Reason"):
     field = forms.CharField(label=label, required=False, max_length=300, widget=forms.TextInput())
     field.is_needed = True  # shown as such; the refusal is the action's
     return field
+
+
+def hazards_field(help_text):
+    return forms.MultipleChoiceField(
+        label="Hazards",
+        required=False,
+        choices=[(hazard.tag, hazard.title) for hazard in HAZARDS.values()],
+        widget=forms.CheckboxSelectMultiple,
+        help_text=help_text,
+    )
 
 
 def offered(form, person):

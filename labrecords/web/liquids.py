@@ -11,8 +11,7 @@ from analysis import METHODS, QUANTITIES
 from labrecords.actions import liquids
 from labrecords.actions.rows import find
 from labrecords.models import BathLot, ChallengeLiquid, LiquidLot, Lubricant, LubricantLot, Property, Recipe
-from labrecords.processes import HAZARDS
-from labrecords.web.forms import form_of, form_page
+from labrecords.web.forms import form_of, form_page, hazards_field
 
 _with_properties = Prefetch("properties", Property.objects.select_related("against_liquid", "against_lubricant"))
 # What the page shows: title, rows, and the owner that a property of a row has.
@@ -47,21 +46,12 @@ def shelf(request):
     return render(request, "labrecords/liquids/shelf.html", context)
 
 
-def _hazards():
-    return forms.MultipleChoiceField(
-        label="Hazards",
-        required=False,
-        choices=[(hazard.tag, hazard.title) for hazard in HAZARDS.values()],
-        widget=forms.CheckboxSelectMultiple,
-        help_text="Tick what the current safety data sheet names; the caution is then shown here.",
-    )
-
-
+HINT = "Tick what the current safety data sheet names; the caution is then shown here."
 # One way of adding a row for each shelf: words, form, action.
 ADD = {
     "liquids": (
         "Add a challenge liquid",
-        form_of(ChallengeLiquid, "code", "name", "is_newtonian", hazards=_hazards()),
+        form_of(ChallengeLiquid, "code", "name", "is_newtonian", hazards=hazards_field(HINT)),
         liquids.create,
     ),
     "liquid-lots": (
@@ -71,7 +61,7 @@ ADD = {
     ),
     "lubricants": (
         "Add a lubricant",
-        form_of(Lubricant, "code", "name", "family", "is_pfas", hazards=_hazards()),
+        form_of(Lubricant, "code", "name", "family", "is_pfas", hazards=hazards_field(HINT)),
         liquids.create_lubricant,
     ),
     "lubricant-lots": (
@@ -83,7 +73,7 @@ ADD = {
         "Log a bath",
         form_of(
             BathLot, "code", "title", "composition", "prepared_on", "expires_on", "ph", "conductivity_us_cm",
-            "remark", hazards=_hazards(),
+            "remark", hazards=hazards_field(HINT),
         ),
         liquids.log_bath_lot,
     ),

@@ -11,6 +11,7 @@ NOUNS = [
     "materials",
     "liquids",
     "instruments",
+    "data_sheets",
     "laboratory",
     "projects",
     "recipes",

@@ -48,6 +48,7 @@ def test_demo_prints_path_and_verdict_of_each_batch(demo):
     assert "password" in demo["out"]
 
 
+@pytest.mark.alone
 def test_demo_is_quick_enough_for_a_first_look(demo):
     # 30 s is the promise for an idle machine of two cores; a busy one gets twice that here.
     assert demo["seconds"] < 60

@@ -28,6 +28,7 @@ TYPED_CRITERION = {"rows": "1"} | {f"c0-{name}": str(value) for name, value in C
 SPECIFIED = {"fixed_on": "2026-01-01", "when_inconclusive": "six further coupons"}
 VERSION = SETTINGS["sliding_angle"]
 WHY = {"why": "it must be"}
+SHEET = {"material": "New", "hazards": ["solvent"], "place": "folder 9", "revised_on": "2026-01-05"}
 
 
 @dataclass(frozen=True)
@@ -232,6 +233,10 @@ API = {
     "api/instruments/{}/put_back/": _verb("instruments", "instruments.put_back", ["doubted"], lambda its: WHY,
                                           is_of_lab=True),
     "api/instruments/{}/affected/": of_lab("instruments.look", row=["doubted"]),
+    **_rows("data-sheets", "data_sheets", "sheet", posts="data_sheets.record", is_of_lab=True,
+            body=lambda its: SHEET),
+    "api/data-sheets/{}/withdraw/": _verb("data_sheets", "data_sheets.withdraw", ["sheet"], lambda its: WHY,
+                                          is_of_lab=True),
     **_rows("method-versions", "methods", "version", posts="methods.fix_version", is_of_lab=True,
             body=lambda its: {"method": "sliding_angle", "settings": VERSION}),
     **_rows("runs", "runs", "draft", posts="runs.enter", body=_run_of),
@@ -305,6 +310,10 @@ PAGES = {
                               body=lambda its: {"code": "NEW", "name": "New"}),
     "liquids/property/{}/{}/": Rule("liquids.look", posts="liquids.add_property", row=["owner", "recipe"],
                                     body=lambda its: {"quantity": "roughness_factor", "value": "2", "source": "read"}),
+    "data-sheets/": Rule("data_sheets.look"),
+    "data-sheets/add/": Rule("data_sheets.look", posts="data_sheets.record", body=lambda its: SHEET),
+    "data-sheets/{}/withdraw/": of_lab("data_sheets.look", posts="data_sheets.withdraw", row=["sheet"],
+                                       body=lambda its: WHY),
     "instruments/": Rule("instruments.look"),
     "instruments/add/": Rule("instruments.look", posts="instruments.create",
                              body=lambda its: {"code": "NEW", "title": "New"}),

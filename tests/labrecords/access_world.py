@@ -3,6 +3,7 @@
 Every record of the others' project carries a word that no answer to anybody else may hold.
 """
 
+from datetime import date
 from types import SimpleNamespace
 
 from django.db.models import Max
@@ -16,6 +17,7 @@ from labrecords.actions import (
     assessments,
     attachments,
     coupons,
+    data_sheets,
     instruments,
     liquids,
     processing,
@@ -61,6 +63,7 @@ GUESSES = {
     "batch_statistic": "guessed", "draft_assessment": "999999999", "complete_assessment": "999999999",
     "reviewed_assessment": "999999999", "approved_assessment": "999999999", "attachment": "999999999",
     "token": "999999999", "doubted": "RIG-GUESSED", "noun": "guessed", "person_verb": "guessed",
+    "sheet": "999999999",
 }  # fmt: skip
 
 
@@ -140,9 +143,13 @@ def _lab(keeper):
     lubricant = liquids.create_lubricant(by=keeper, code="LUBE", name="Oil")
     lubricant_lot = liquids.log_lubricant_lot(by=keeper, code="LUBELOT", lubricant=lubricant, prepared_on="2026-01-05")
     bath = liquids.log_bath_lot(by=keeper, code="BATH", title="Bath", prepared_on="2026-01-05")
+    sheet = data_sheets.record(
+        by=keeper, material="Solvent", hazards=["solvent"], place="folder 1", revised_on=date(2026, 1, 5)
+    )
     return SimpleNamespace(
         liquid_lot=liquid_lot, liquid=liquid_lot.liquid, lubricant=lubricant, lubricant_lot=lubricant_lot, bath=bath,
         rig=make_instrument(keeper), version=make_method_version(keeper),
+        sheet=sheet,
     )  # fmt: skip
 
 
@@ -220,7 +227,7 @@ def names_of(side, lab, spare):
         "step_kind": "dry", "criterion_kind": "mean_interval", "quantity": "sliding_angle", "field": "way",
         "statistic": statistic, "outcome": "C1", "anything": "guessed", "group": group,
         "batch_statistic": chains[0].key, "attachment": side.attachment.pk, "doubted": lab.doubted.code,
-        "noun": "coupon", "person_verb": "role",
+        "noun": "coupon", "person_verb": "role", "sheet": lab.sheet.pk,
         **{f"{state}_assessment": row.pk for state, row in side.on_way.items()},
     }  # fmt: skip
 

@@ -20,6 +20,7 @@ from labrecords.models import (
     Calibration,
     ChallengeLiquid,
     CriterionRevision,
+    DataSheet,
     Instrument,
     Laboratory,
     LiquidLot,
@@ -112,7 +113,7 @@ def _plain(world, role, shape, rule, side, said):
 
 # Kinds of record that belong to the lab as a whole; what is new belongs to a project until it stands here.
 OF_LAB = (Laboratory, Person, SubstrateLot, ChallengeLiquid, LiquidLot, Lubricant, LubricantLot, BathLot, Instrument,
-          Calibration, MethodVersion)  # fmt: skip
+          Calibration, MethodVersion, DataSheet)  # fmt: skip
 ADMINISTERED = (Laboratory, Person, Project, ProjectMember)
 READERS = ("operator", "quality", "administrator")
 

@@ -26,6 +26,7 @@ from labrecords.models import (
     Criterion,
     CriterionRevision,
     CriterionSet,
+    DataSheet,
     Deviation,
     Instrument,
     Laboratory,
@@ -93,6 +94,7 @@ def lab():
             created_by=by,
         )  # fmt: skip
         Signature.objects.create(assessment=way, person=by, meaning="author", created_by=by)
+        DataSheet.objects.create(**SHEET, created_by=by)
         bath = BathLot.objects.create(code="BATH", title="Bath", prepared_on=NOW.date(), created_by=by)
     return SimpleNamespace(
         by=by,
@@ -116,6 +118,9 @@ def lab():
         way=way,
         kept=kept,
     )
+
+
+SHEET = {"material": "Ethanol", "hazards": ["solvent"], "place": "folder 1", "revised_on": date(2026, 1, 5)}
 
 
 def new(model, **fields):
@@ -269,6 +274,11 @@ BREAKERS = {
     "processlot_is_one_lot": new(ProcessLot, process=of("process")),
     "deviation_described": new(Deviation, batch=of("batch"), what="", reason="x"),
     "deviation_explained": new(Deviation, batch=of("batch"), what="x", reason=""),
+    "datasheet_of_a_material": new(DataSheet, **SHEET | {"material": ""}),
+    "datasheet_lies_somewhere": new(DataSheet, **SHEET | {"place": ""}),
+    "datasheet_has_hazards": new(DataSheet, **SHEET | {"hazards": []}),
+    "datasheet_edition_once": new(DataSheet, **SHEET | {"material": "ETHANOL"}),
+    "datasheet_withdrawn_by_and_why": new(DataSheet, **SHEET, withdrawn_because="spilt"),
     "instrument_coded": new(Instrument, code="", title="x"),
     "calibration_dates": new(
         Calibration, instrument=of("instrument"), done_on=date(2026, 2, 2), due_on=date(2026, 2, 1), result="x"

@@ -49,6 +49,7 @@ ENTRIES = {
     "coupons.log": "new coupons",
     "coupons.split": "new pieces; that the parent is used up is said by the cut itself",
     "criteria.create": "a new specification",
+    "data_sheets.record": "a further edition beside the earlier ones",
     "instruments.calibrate": "a further calibration beside the earlier ones",
     "instruments.create": "a new instrument",
     "laboratory.set_up": "the lab's first data; it asks as soon as something stored becomes another",

@@ -7,7 +7,7 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
-from labrecords.actions import attachments, batches, instruments, processing, projects, recipes, runs
+from labrecords.actions import attachments, batches, data_sheets, instruments, processing, projects, recipes, runs
 from labrecords.api.urls import router
 from labrecords.models import Coupon, MethodVersion
 from tests.factories import (
@@ -46,6 +46,9 @@ def fill(by, number):
     )  # fmt: skip
     recipe = make_recipe(by, project=project).recipe
     recipes.revise(by=by, why="again", recipe=recipe, steps=[{"kind": "dry"}])
+    data_sheets.record(
+        by=by, material=f"Acid {number}", hazards=["mineral_acid"], place="folder 1", revised_on="2026-01-05"
+    )
     rig = make_instrument(by)
     today = timezone.localdate()
     instruments.calibrate(by=by, instrument=rig, done_on=today, due_on=today + timedelta(days=9), result="fine")

@@ -4,7 +4,7 @@ import re
 
 from django.urls import URLPattern, get_resolver
 
-from labrecords.actions import processing
+from labrecords.actions import data_sheets, processing
 from labrecords.models import Analysis, Coupon, Deviation, ProcessRecord, Reading, TestRun
 from tests.factories import (
     issue_report,
@@ -29,6 +29,7 @@ class World:
     def __init__(self, person):
         batch = make_tested_batch(person, n=2, drops=3)
         self.person, self.batch = person, batch
+        data_sheets.record(by=person, material="Hexane", hazards=["solvent"], place="folder 1", revised_on="2026-01-05")
         issued = issue_report(batch, make_shedding_criteria(person))
         processing.note_deviation(by=person, batch=batch, what="late", reason="lift stood still")
         run, coupon = TestRun.objects.first(), Coupon.objects.first()

@@ -33,7 +33,8 @@ def strings(port, file):
 CODES = ["<b>x", "=1+1", "a&b\"c'", "‮x", "%3Cscript%3E", "{{7}}"]
 # Texts with a meaning of their own, which takes no other: a grouping, a number as typed, a rule of the database.
 MEANT = {"position", "direction", "typed", "dose_kind", "exposure", "site", "coupon_scheme", "code_version", "digest",
-         "inputs_digest", "sha256", "not_recorded", "excluded_because", "rack_position", "report_number"}  # fmt: skip
+         "inputs_digest", "sha256", "not_recorded", "excluded_because", "withdrawn_because", "rack_position",
+         "report_number"}  # fmt: skip
 # Signed content is compared with its hashes; the words of an amendment have their own test of the report.
 APART = (Reading, Person, SecurityEvent, Laboratory, Assessment, AssessmentVersion, Signature)
 
