@@ -71,7 +71,7 @@ _ALL = [
     Hazard("spinning", "Fast turning part", "", "a coupon or liquid can be thrown off; closed lid.", _MEMORY),
     Hazard("plasma", "Plasma and ozone", "H270 H330", "ozone and ultraviolet; interlock and exhaust.", _MEMORY, has_sheet=False),
     Hazard("ultrasonic_solvent", "Solvent in an ultrasonic bath", "H225",
-           "heated vapour above an electrical device; only baths made for it.", _MEMORY),
+           "heated vapour above an electrical device; only baths made for it.", _MEMORY, has_sheet=False),
     Hazard("immersion_liquid", "Liquid of the bath or flow", "", "its own safety data sheet decides on gloves, exhaust "
            "and waste; acids, bases and solvents by qualified people only.", _MEMORY),
     Hazard("probe_liquid", "Organic probe liquids", "H302 H315 H319 H360",

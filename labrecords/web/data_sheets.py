@@ -7,11 +7,15 @@ from django.urls import path, reverse
 
 from labrecords.actions import data_sheets
 from labrecords.models import DataSheet
+from labrecords.processes import HAZARDS
 from labrecords.web.forms import form_of, form_page, hazards_field, reason_field
 
 SheetForm = form_of(
     DataSheet, "material", "place", "revised_on",
-    hazards=hazards_field("Tick the cautions that it belongs to; it is then named beside them."),
+    hazards=hazards_field(
+        "Tick the cautions that it belongs to; it is then named beside them.",
+        [hazard for hazard in HAZARDS.values() if hazard.is_of_substance],
+    ),
 )  # fmt: skip
 
 

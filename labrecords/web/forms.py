@@ -98,11 +98,11 @@ def reason_field(label="Reason"):
     return field
 
 
-def hazards_field(help_text):
+def hazards_field(help_text, hazards=None):
     return forms.MultipleChoiceField(
         label="Hazards",
         required=False,
-        choices=[(hazard.tag, hazard.title) for hazard in HAZARDS.values()],
+        choices=[(hazard.tag, hazard.title) for hazard in hazards or HAZARDS.values()],
         widget=forms.CheckboxSelectMultiple,
         help_text=help_text,
     )
