@@ -35,6 +35,7 @@ _STAFF = [
         "today", "coupons", "processing", "runs", "batches", "recipes", "methods", "criteria", "qualifications",
         "explanations", "materials", "liquids", "instruments", "laboratory", "projects", "people", "history",
         "declarations", "assessments", "attachments", "journal", "data_sheets",
+        "releases",
     )
 ]  # fmt: skip
 _BENCH = ["coupons.*", "processing.*", "runs.enter", "runs.record", "runs.complete", "runs.exclude", "runs.include",
@@ -66,6 +67,7 @@ MAY = {
         "runs.lift_review",
         "assessments.*",
         "laboratory.*",
+        "releases.*",
         "health.look",
         "people.read_log",
     ],
@@ -75,6 +77,7 @@ MAY = {
     "administrator": [
         "people.*",
         "laboratory.*",
+        "releases.look",
         "projects.look",
         "projects.admit",
         "projects.dismiss",

@@ -19,13 +19,13 @@ from analysis import MEASURED, NOT_MOVED, QUALIFIERS, QUANTITIES
 from labrecords import access
 from labrecords.actions import coupons
 from labrecords.errors import UnknownCode, UnknownNoun, ValueRefused
-from labrecords.models import Coupon, Laboratory, Person, Project, ProjectMember
+from labrecords.models import Coupon, Laboratory, Person, Project, ProjectMember, Release
 from labrecords.visibility import visible
 
 IN_UNIT = ("value", "uncertainty", "limit")  # fields whose unit is that of the row's quantity
 ENTERED = "insert"
 # What an administrator keeps; everything else is open to those who may look at measured records.
-ADMINISTERED = (Laboratory, Person, Project, ProjectMember)
+ADMINISTERED = (Laboratory, Person, Project, ProjectMember, Release)
 
 
 @dataclass(frozen=True)

@@ -17,7 +17,7 @@ from django.db.migrations.loader import MigrationLoader
 import analysis
 import labrecords
 from labrecords import access
-from labrecords.actions import chain
+from labrecords.actions import chain, releases
 from labrecords.archive import files, latest
 from labrecords.errors import Refusal
 from labrecords.postgresql import durability, transfer
@@ -64,6 +64,13 @@ def _program():
     return Item("program", "Program", f"{labrecords.VERSION}, analysis {analysis.CODE_VERSION}")
 
 
+def _release():
+    """What the lab has recorded of the version that runs here; to record none is no fault of the installation."""
+    release = releases.current()
+    said = f"put to use by {release.created_by} on {release.created_at:%Y-%m-%d}" if release else ""
+    return Item("release", "Release", said or "no record that this version was checked here: Lab, Releases")
+
+
 def _python():
     return Item("python", "Python and Django", f"Python {platform.python_version()}, Django {django.__version__}")
 
@@ -73,7 +80,9 @@ def _python():
 
 def _of_database():
     try:
-        return [_server(), _migrations(), _durability(), _checksums(), _waiting(), _chain(), _clock()]
+        migrations = _migrations()
+        found = [_server(), migrations, _durability(), _checksums(), _waiting(), _chain(), _clock()]
+        return [*found, _release()] if migrations.is_fine else found
     except (Refusal, DatabaseError) as problem:
         said = str(problem).strip().splitlines()[0]
         return [Item("database", "Database", said, is_fine=False, advice="Nothing works without it.")]

@@ -25,6 +25,7 @@ from labrecords.api import (
     qualifications,
     recipes,
     refusals,
+    releases,
     runs,
     tokens,
 )
@@ -55,6 +56,7 @@ for prefix, views in {
     "assessments": assessments.AssessmentViews,
     "qualifications": qualifications.QualificationViews,
     "attachments": attachments.AttachmentViews,
+    "releases": releases.ReleaseViews,
 }.items():
     router.register(prefix, views)
 

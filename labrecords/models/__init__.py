@@ -14,6 +14,7 @@ from labrecords.models.material import SubstrateLot
 from labrecords.models.person import Person
 from labrecords.models.qualification import Analysis, Qualification
 from labrecords.models.recipe import Recipe, RecipeRevision, RecipeStep
+from labrecords.models.release import Release
 from labrecords.models.request import AnsweredRequest
 from labrecords.models.run import Reading, RunOperator, TestRun
 from labrecords.models.sign_in import ApiToken, SecurityEvent
@@ -56,6 +57,7 @@ __all__ = [
     "Recipe",
     "RecipeRevision",
     "RecipeStep",
+    "Release",
     "RunOperator",
     "SecurityEvent",
     "Signature",

@@ -25,6 +25,7 @@ NOUNS = [
     "assessments",
     "explanations",
     "health",
+    "releases",
     "history",
     "journal",
     "attachments",

@@ -28,6 +28,7 @@ TYPED_CRITERION = {"rows": "1"} | {f"c0-{name}": str(value) for name, value in C
 SPECIFIED = {"fixed_on": "2026-01-01", "when_inconclusive": "six further coupons"}
 VERSION = SETTINGS["sliding_angle"]
 WHY = {"why": "it must be"}
+CHECKED = {"checked": "12 passed", "place": "folder 1", "authorised_because": "first use"}
 SHEET = {"material": "New", "hazards": ["solvent"], "place": "folder 9", "revised_on": "2026-01-05"}
 
 
@@ -237,6 +238,8 @@ API = {
             body=lambda its: SHEET),
     "api/data-sheets/{}/withdraw/": _verb("data_sheets", "data_sheets.withdraw", ["sheet"], lambda its: WHY,
                                           is_of_lab=True),
+    **_rows("releases", "releases", "release", posts="releases.put_to_use", is_of_lab=True,
+            body=lambda its: CHECKED),
     **_rows("method-versions", "methods", "version", posts="methods.fix_version", is_of_lab=True,
             body=lambda its: {"method": "sliding_angle", "settings": VERSION}),
     **_rows("runs", "runs", "draft", posts="runs.enter", body=_run_of),
@@ -310,6 +313,8 @@ PAGES = {
                               body=lambda its: {"code": "NEW", "name": "New"}),
     "liquids/property/{}/{}/": Rule("liquids.look", posts="liquids.add_property", row=["owner", "recipe"],
                                     body=lambda its: {"quantity": "roughness_factor", "value": "2", "source": "read"}),
+    "releases/": Rule("releases.look"),
+    "releases/add/": Rule("releases.look", posts="releases.put_to_use", body=lambda its: CHECKED),
     "data-sheets/": Rule("data_sheets.look"),
     "data-sheets/add/": Rule("data_sheets.look", posts="data_sheets.record", body=lambda its: SHEET),
     "data-sheets/{}/withdraw/": of_lab("data_sheets.look", posts="data_sheets.withdraw", row=["sheet"],

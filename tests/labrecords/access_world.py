@@ -22,6 +22,7 @@ from labrecords.actions import (
     liquids,
     processing,
     projects,
+    releases,
     runs,
 )
 from labrecords.models import Reading, TestRun
@@ -63,7 +64,7 @@ GUESSES = {
     "batch_statistic": "guessed", "draft_assessment": "999999999", "complete_assessment": "999999999",
     "reviewed_assessment": "999999999", "approved_assessment": "999999999", "attachment": "999999999",
     "token": "999999999", "doubted": "RIG-GUESSED", "noun": "guessed", "person_verb": "guessed",
-    "sheet": "999999999",
+    "sheet": "999999999", "release": "999999999",
 }  # fmt: skip
 
 
@@ -146,10 +147,11 @@ def _lab(keeper):
     sheet = data_sheets.record(
         by=keeper, material="Solvent", hazards=["solvent"], place="folder 1", revised_on=date(2026, 1, 5)
     )
+    release = releases.put_to_use(by=keeper, checked="12 passed", place="folder 1", authorised_because="first use")
     return SimpleNamespace(
         liquid_lot=liquid_lot, liquid=liquid_lot.liquid, lubricant=lubricant, lubricant_lot=lubricant_lot, bath=bath,
         rig=make_instrument(keeper), version=make_method_version(keeper),
-        sheet=sheet,
+        sheet=sheet, release=release,
     )  # fmt: skip
 
 
@@ -228,6 +230,7 @@ def names_of(side, lab, spare):
         "statistic": statistic, "outcome": "C1", "anything": "guessed", "group": group,
         "batch_statistic": chains[0].key, "attachment": side.attachment.pk, "doubted": lab.doubted.code,
         "noun": "coupon", "person_verb": "role", "sheet": lab.sheet.pk,
+        "release": lab.release.pk,
         **{f"{state}_assessment": row.pk for state, row in side.on_way.items()},
     }  # fmt: skip
 

@@ -31,6 +31,7 @@ from labrecords.models import (
     Project,
     ProjectMember,
     RecipeStep,
+    Release,
     SubstrateLot,
     TestRun,
 )
@@ -113,8 +114,8 @@ def _plain(world, role, shape, rule, side, said):
 
 # Kinds of record that belong to the lab as a whole; what is new belongs to a project until it stands here.
 OF_LAB = (Laboratory, Person, SubstrateLot, ChallengeLiquid, LiquidLot, Lubricant, LubricantLot, BathLot, Instrument,
-          Calibration, MethodVersion, DataSheet)  # fmt: skip
-ADMINISTERED = (Laboratory, Person, Project, ProjectMember)
+          Calibration, MethodVersion, DataSheet, Release)  # fmt: skip
+ADMINISTERED = (Laboratory, Person, Project, ProjectMember, Release)
 READERS = ("operator", "quality", "administrator")
 
 

@@ -47,6 +47,7 @@ from labrecords.models import (
     Recipe,
     RecipeRevision,
     RecipeStep,
+    Release,
     RunOperator,
     Signature,
     StoredFile,
@@ -95,6 +96,7 @@ def lab():
         )  # fmt: skip
         Signature.objects.create(assessment=way, person=by, meaning="author", created_by=by)
         DataSheet.objects.create(**SHEET, created_by=by)
+        Release.objects.create(program="1", analysis="1", checked="12 passed", place="folder 1", created_by=by)
         bath = BathLot.objects.create(code="BATH", title="Bath", prepared_on=NOW.date(), created_by=by)
     return SimpleNamespace(
         by=by,
@@ -279,6 +281,8 @@ BREAKERS = {
     "datasheet_has_hazards": new(DataSheet, **SHEET | {"hazards": []}),
     "datasheet_edition_once": new(DataSheet, **SHEET | {"material": "ETHANOL"}),
     "datasheet_withdrawn_by_and_why": new(DataSheet, **SHEET, withdrawn_because="spilt"),
+    "release_checked": new(Release, program="1", place="folder 1"),
+    "release_kept": new(Release, program="1", checked="12 passed"),
     "instrument_coded": new(Instrument, code="", title="x"),
     "calibration_dates": new(
         Calibration, instrument=of("instrument"), done_on=date(2026, 2, 2), due_on=date(2026, 2, 1), result="x"

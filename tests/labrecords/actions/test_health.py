@@ -44,8 +44,8 @@ def noted(folder, age, is_encrypted=True):
 def test_every_point_is_in_the_list_once(folder):
     keys = [item.key for item in health.items(folder)]
     assert keys == [
-        "program", "python", "database", "migrations", "durability", "checksums", "waiting", "chain", "clock", "disk",
-        "backup",
+        "program", "python", "database", "migrations", "durability", "checksums", "waiting", "chain", "clock",
+        "release", "disk", "backup",
     ]  # fmt: skip
 
 

@@ -69,6 +69,7 @@ ENTRIES = {
     "projects.admit": "a new membership",
     "recipes.create": "a new recipe",
     "runs.complete": "an act: who and when are what it says; no value changes",
+    "releases.put_to_use": "a further record beside the earlier ones",
     "runs.enter": "a new run",
     "runs.record": "new readings; it asks as soon as a stored one becomes another",
     "runs.review": "an act: who and when are what it says; no value changes",

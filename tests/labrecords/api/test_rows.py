@@ -7,7 +7,17 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
-from labrecords.actions import attachments, batches, data_sheets, instruments, processing, projects, recipes, runs
+from labrecords.actions import (
+    attachments,
+    batches,
+    data_sheets,
+    instruments,
+    processing,
+    projects,
+    recipes,
+    releases,
+    runs,
+)
 from labrecords.api.urls import router
 from labrecords.models import Coupon, MethodVersion
 from tests.factories import (
@@ -49,6 +59,7 @@ def fill(by, number):
     data_sheets.record(
         by=by, material=f"Acid {number}", hazards=["mineral_acid"], place="folder 1", revised_on="2026-01-05"
     )
+    releases.put_to_use(by=by, checked="12 passed", place=f"folder {number}", authorised_because="new")
     rig = make_instrument(by)
     today = timezone.localdate()
     instruments.calibrate(by=by, instrument=rig, done_on=today, due_on=today + timedelta(days=9), result="fine")
