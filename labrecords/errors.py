@@ -94,6 +94,12 @@ class ReasonMissing(Refusal):
     field = "why"
 
 
+class ReasonUnreadable(Refusal):
+    """The reason holds a sign that no text can hold, or more than {most} characters."""
+
+    field = "why"
+
+
 class UnknownCode(Refusal):
     """There is no {noun} “{value}”."""
 

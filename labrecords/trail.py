@@ -14,11 +14,14 @@ import pghistory
 from django.db import transaction
 
 from labrecords import access, security, visibility
-from labrecords.errors import ReasonMissing
+from labrecords.errors import ReasonMissing, ReasonUnreadable
 
 # While a trail is open: what each acting person may see, asked once for all actions of the transaction.
 _open = ContextVar("open_trail", default=None)
 ABOUT_PEOPLE = ("people.", "account.")  # verbs that the security log names as well
+
+
+LONGEST_REASON = 2000  # characters
 
 
 @contextmanager
@@ -26,6 +29,8 @@ def recorded(who: str, why: str):
     """A transaction whose every change is booked to `who` and `why`; inside another one, that one's reason stands."""
     if not str(why).strip():
         raise ReasonMissing()
+    if "\0" in str(why) or len(str(why)) > LONGEST_REASON:
+        raise ReasonUnreadable(most=LONGEST_REASON)
     if _open.get() is not None:
         with transaction.atomic():
             yield

@@ -170,7 +170,7 @@ def review(*, by, why="reviewed", run, version=None):
     run = _locked(run, version)
     if run.state != COMPLETE:
         raise NotFromThisState(field="run", noun="Run", code=run.code, state=RUN_STATES[run.state], target="reviewed")
-    if by.pk in _hands_in(run):
+    if by.username in _hands_in(run):
         raise ValueRefused(
             field="run",
             label="Reviewer",
@@ -183,10 +183,18 @@ def review(*, by, why="reviewed", run, version=None):
 
 
 def _hands_in(run):
-    """Numbers of the people who took part: measured, opened, typed, corrected, left out or completed."""
-    typed = run.readings.values_list("created_by", "excluded_by")
-    measured = run.operators.values_list("person", flat=True)
-    return {run.created_by_id, run.completed_by_id, *measured, *(person for both in typed for person in both)}
+    """Sign-in names of all who ever took part: measured, opened, typed, corrected, left out, took back or completed.
+
+    Asked of the trail: what a run was opened again for has left its columns. A review and its lifting are no part.
+    """
+    of_readings = Reading.pgh_event_models["insert"].objects.filter(run=run)
+    hands = {event.pgh_context.metadata["who"] for event in of_readings.select_related("pgh_context")}
+    before = ""
+    for event in run.events.select_related("pgh_context").order_by("pgh_id"):
+        if REVIEWED not in (before, event.state):
+            hands.add(event.pgh_context.metadata["who"])
+        before = event.state
+    return hands | set(run.operators.values_list("person__username", flat=True))
 
 
 def _held(run):

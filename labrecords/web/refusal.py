@@ -1,9 +1,10 @@
 """A refusal that no form caught becomes a page in the action's words."""
 
+from django.db import DataError
 from django.http import Http404
 from django.shortcuts import render
 
-from labrecords.errors import MistypedCode, Refusal, UnknownCode
+from labrecords.errors import MistypedCode, Refusal, UnknownCode, ValueRefused
 
 
 def _is_of_the_api(request):
@@ -30,6 +31,9 @@ class RefusalPage:
         return self.get_response(request)
 
     def process_exception(self, request, exception):
-        if not isinstance(exception, Refusal) or _is_of_the_api(request):
+        if _is_of_the_api(request):
             return None
-        return refused(request, exception)
+        if isinstance(exception, DataError) and "NUL" in str(exception):
+            # Forms refuse it by themselves; this one was read from the post without a form.
+            exception = ValueRefused(label="Text", value="NUL", rule="is no sign of a text")
+        return refused(request, exception) if isinstance(exception, Refusal) else None

@@ -79,7 +79,42 @@ def left_out(by, helper):
     return run
 
 
-@pytest.mark.parametrize("part", [opened, typed, corrected, left_out])
+def left_out_for_a_while(by, helper):
+    run = left_out(by, helper)
+    runs.include(by=helper, why="no fibre after all", reading=run.readings.last())
+    return run
+
+
+def took_back(by, helper):
+    run = left_out(helper, helper)
+    runs.include(by=by, why="no fibre after all", reading=run.readings.last())
+    return run
+
+
+def completed_once(by, helper):
+    run = make_run(helper)
+    read(helper, run)
+    runs.complete(by=by, run=fresh(run))
+    runs.reopen(by=helper, why="a drop is missing", run=fresh(run))
+    return run
+
+
+def completed_before_a_lifted_review(by, helper):
+    run = make_run(helper)
+    read(helper, run)
+    runs.complete(by=by, run=fresh(run))
+    runs.review(by=make_person("reviewer"), run=fresh(run))
+    runs.lift_review(by=helper, why="misread", run=fresh(run))
+    return run
+
+
+PARTS = [
+    opened, typed, corrected, left_out, left_out_for_a_while, took_back, completed_once,
+    completed_before_a_lifted_review,
+]  # fmt: skip
+
+
+@pytest.mark.parametrize("part", PARTS)
 def test_who_had_a_hand_in_a_run_does_not_review_it(typist, keeper, part):
     make_lab(keeper)
     run = part(typist, keeper)

@@ -50,6 +50,30 @@ def test_coupon_named_with_a_character_that_cannot_be_stored_is_refused(page, ad
     assert "Null characters are not allowed" in answer.content.decode()
 
 
+@pytest.mark.parametrize("why", ["a\0b", "a" * 2001])
+@pytest.mark.parametrize("verb", ["complete", "review", "lift-review", "reopen", "save"])
+def test_reason_that_cannot_be_stored_is_refused(page, person, verb, why):
+    run = make_run(person)
+    runs.record(by=person, run=run, readings=sliding([4, 5]))
+    if verb in ("review", "reopen", "lift-review"):
+        runs.complete(by=person, run=TestRun.objects.get())
+    if verb == "lift-review":
+        runs.review(by=make_person("reviewer"), run=TestRun.objects.get())
+    before = TestRun.objects.get()
+    typed = {"position-0": "1", "drop-0": "1", "value-0-sliding_angle": "9", "version": before.version}
+    answer = page.post(f"/runs/{run.code}/{verb}/", {"why": why} | (typed if verb == "save" else {}))
+    if verb != "complete":  # it needs no reason
+        assert (answer.status_code, "The reason holds a sign that no text can hold" in answer.text) == (400, True)
+        assert TestRun.objects.get().version == before.version
+
+
+@pytest.mark.parametrize("name", ["amends", "specification", "amendment_reason"])
+def test_report_with_text_that_cannot_be_stored_is_refused(page, person, name):
+    batch = make_tested_batch(person, n=2, drops=2)
+    said = {"specification": make_criteria(person).pk} | {name: "a\0b"}
+    assert page.post(f"/batches/{batch.code}/qualify/", said).status_code in (200, 302, 400, 404)
+
+
 def test_session_and_token_of_a_disabled_person_end_at_once():
     administrator, person = make_person("administrator"), make_person()
     page, api = Client(), APIClient()
