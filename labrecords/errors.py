@@ -169,6 +169,12 @@ class SavedByOther(Refusal):
     status = 409
 
 
+class ChangedByOther(Refusal):
+    """{what} was changed by {who} at {when} after you opened this page. Nothing of yours was stored: look at it as it is now, then amend."""
+
+    status = 409
+
+
 class ValueRefused(Refusal):
     """{label}: “{value}” {rule}."""
 

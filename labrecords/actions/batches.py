@@ -2,7 +2,7 @@
 
 from analysis import CONTROL, REFERENCE, TREATED
 from labrecords.actions import analyses, projects
-from labrecords.actions.rows import hold, write
+from labrecords.actions.rows import hold, refuse_if_changed, write
 from labrecords.errors import CouponConsumed, ValueRefused
 from labrecords.models import Batch, BatchMember, TestRun
 from labrecords.models.coupon import CLOSED, STATES
@@ -26,11 +26,12 @@ AMENDABLE = ("title", "treatment", "sampling", "remark")
 
 
 @verb
-def amend(*, by, why, batch, **changes):
-    """Correct or complete the words about a batch; the earlier ones stay in its history."""
+def amend(*, by, why, batch, seen=None, **changes):
+    """Correct or complete the words about a batch; the earlier ones stay in its history. `seen`: as of a coupon."""
     if unknown := set(changes) - set(AMENDABLE):
         raise ValueRefused(field=min(unknown), label=min(unknown), value="", rule="cannot be amended")
     batch = Batch.objects.select_for_update(no_key=True, of=("self",)).get(pk=batch.pk)
+    refuse_if_changed(batch, seen)
     for field, value in changes.items():
         setattr(batch, field, value)
     return write(batch)

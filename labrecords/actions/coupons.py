@@ -5,7 +5,7 @@ from stdnum.iso7064 import mod_37_36
 
 from labrecords.actions import analyses, projects
 from labrecords.actions.laboratory import check_scheme
-from labrecords.actions.rows import hold, write
+from labrecords.actions.rows import hold, refuse_if_changed, write
 from labrecords.errors import LaboratoryMissing, MistypedCode, NotFromThisState, UnknownCode, ValueRefused
 from labrecords.models import Coupon, Laboratory, TestRun
 from labrecords.models.coupon import CLOSED, MOVES, STATES
@@ -64,12 +64,13 @@ def move(*, by, why, coupon, state):
 
 
 @verb
-def amend(*, by, why, coupon, **changes):
-    """Correct what is stored of a coupon; the earlier values stay in its history."""
+def amend(*, by, why, coupon, seen=None, **changes):
+    """Correct what is stored of a coupon; the earlier values stay in its history. `seen`: see `refuse_if_changed`."""
     unknown = set(changes) - set(AMENDABLE)
     if unknown:
         raise ValueRefused(field=min(unknown), label=min(unknown), value="", rule="cannot be amended")
     coupon = _locked(coupon)
+    refuse_if_changed(coupon, seen)
     for field, value in changes.items():
         setattr(coupon, field, value)
     projects.check_ties(coupon)

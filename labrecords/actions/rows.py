@@ -4,8 +4,9 @@ from datetime import datetime
 
 from django.core.exceptions import ValidationError
 from django.db import IntegrityError, connection, transaction
+from django.utils import timezone
 
-from labrecords.errors import UnknownCode, ValueRefused
+from labrecords.errors import ChangedByOther, UnknownCode, ValueRefused
 from labrecords.models import Coupon
 from labrecords.visibility import visible
 
@@ -48,6 +49,20 @@ def hold(coupon_ids) -> list[Coupon]:
     in one order: then nothing is written over and no two people wait for each other.
     """
     return list(Coupon.objects.filter(pk__in=coupon_ids).order_by("pk").select_for_update(no_key=True))
+
+
+def last_change(row) -> int:
+    """Number of the row's last entry in the trail: what a page was made from."""
+    return row.events.order_by("-pgh_id").values_list("pgh_id", flat=True).first()
+
+
+def refuse_if_changed(row, seen) -> None:
+    """Refuse for a locked row that was changed after a page was made from it; nothing seen, nothing asked."""
+    if seen in (None, "", str(last_change(row))):
+        return
+    event = row.events.select_related("pgh_context").order_by("-pgh_id").first()
+    when = timezone.localtime(event.pgh_created_at).strftime("%H:%M:%S")
+    raise ChangedByOther(what=f"{_noun(row)} {row}", who=event.pgh_context.metadata["who"], when=when)
 
 
 def find(model, code, *, by=None, field="", noun="", **also):

@@ -15,9 +15,10 @@ OLD_AFTER_YEARS = 3  # when to ask for a newer edition: common practice, no sour
 
 class DataSheetQuerySet(models.QuerySet):
     def in_force(self):
-        """The newest sheet of each material, unless it was withdrawn."""
+        """The newest sheet of each material; one that was withdrawn takes those recorded before it along."""
         newer = DataSheet.objects.filter(material__iexact=OuterRef("material"), revised_on__gt=OuterRef("revised_on"))
-        return self.filter(~Exists(newer), withdrawn_by=None)
+        hides = newer.filter(Q(withdrawn_by=None) | Q(pk__gt=OuterRef("pk")))
+        return self.filter(~Exists(hides), withdrawn_by=None)
 
 
 @pghistory.track()
@@ -50,6 +51,7 @@ class DataSheet(Record):
                 Lower("material"),
                 "revised_on",
                 name="datasheet_edition_once",
+                condition=Q(withdrawn_by__isnull=True),
                 violation_error_message="this edition is recorded already",
             ),
             models.CheckConstraint(

@@ -18,7 +18,7 @@ from analysis import CONTROL, HOLDS, REFERENCE, ROLES, TREATED, quantity_of
 from labrecords.actions import batches, processing
 from labrecords.actions.evidence import Stored
 from labrecords.actions.evidence.findings import facts
-from labrecords.actions.rows import find
+from labrecords.actions.rows import find, last_change
 from labrecords.errors import Refusal
 from labrecords.models import Analysis, Batch, Coupon, Deviation, RecipeRevision, TestRun
 from labrecords.models.assessment import OPEN
@@ -26,7 +26,7 @@ from labrecords.reports import figures, svg
 from labrecords.trail import recorded
 from labrecords.visibility import visible
 from labrecords.web import results
-from labrecords.web.forms import accepted, changes_of, form_of, form_page, offered, reason_field
+from labrecords.web.forms import accepted, changes_of, form_of, form_page, offered, reason_field, seen_field
 from labrecords.web.picking import CouponsField
 
 PAGE = 50
@@ -254,12 +254,12 @@ def _join_all(by, batch, coupon, role, why):
             batches.join(by=by, why=why, batch=batch, coupon=row, role=role)
 
 
-BatchAmend = form_of(Batch, *batches.AMENDABLE, why=reason_field())
+BatchAmend = form_of(Batch, *batches.AMENDABLE, why=reason_field(), seen=seen_field())
 
 
 def amend(request, code):
     batch = find(Batch, code, by=request.user)
-    stored = {name: getattr(batch, name) for name in batches.AMENDABLE}
+    stored = {name: getattr(batch, name) for name in batches.AMENDABLE} | {"seen": last_change(batch)}
     return form_page(
         request,
         BatchAmend(request.POST or None, initial=stored),
@@ -274,8 +274,8 @@ def amend(request, code):
     )
 
 
-def _amend_changed(*, by, batch, why, **typed):
-    return batches.amend(by=by, why=why, batch=batch, **changes_of(batch, typed))
+def _amend_changed(*, by, batch, why, seen, **typed):
+    return batches.amend(by=by, why=why, batch=batch, seen=seen, **changes_of(batch, typed))
 
 
 urlpatterns = [

@@ -10,11 +10,22 @@ from django.shortcuts import redirect, render
 from django.urls import path, reverse
 
 from labrecords.actions import coupons
+from labrecords.actions.rows import last_change
 from labrecords.errors import Refusal
 from labrecords.models import Analysis, Coupon, ProcessRecord
 from labrecords.models.coupon import MOVES, STATES
 from labrecords.visibility import visible
-from labrecords.web.forms import WholeField, accepted, changes_of, fields_of, form_of, form_page, offered, reason_field
+from labrecords.web.forms import (
+    WholeField,
+    accepted,
+    changes_of,
+    fields_of,
+    form_of,
+    form_page,
+    offered,
+    reason_field,
+    seen_field,
+)
 from labrecords.web.history import history
 
 SIZES = ("length_mm", "width_mm", "exposed_area_mm2")
@@ -167,12 +178,12 @@ def move(request, code):
     return render(request, "labrecords/coupons/move.html", {"coupon": coupon, "form": form, "offered": moves})
 
 
-CouponAmend = form_of(Coupon, *coupons.AMENDABLE, why=reason_field())
+CouponAmend = form_of(Coupon, *coupons.AMENDABLE, why=reason_field(), seen=seen_field())
 
 
 def amend(request, code):
     coupon = coupons.find(code, by=request.user)
-    stored = {name: getattr(coupon, name) for name in coupons.AMENDABLE}
+    stored = {name: getattr(coupon, name) for name in coupons.AMENDABLE} | {"seen": last_change(coupon)}
     form = offered(CouponAmend(request.POST or None, initial=stored), request.user)
     return form_page(
         request,
@@ -188,8 +199,8 @@ def amend(request, code):
     )
 
 
-def _amend_changed(*, by, coupon, why, **typed):
-    return coupons.amend(by=by, why=why, coupon=coupon, **changes_of(coupon, typed))
+def _amend_changed(*, by, coupon, why, seen, **typed):
+    return coupons.amend(by=by, why=why, coupon=coupon, seen=seen, **changes_of(coupon, typed))
 
 
 urlpatterns = [

@@ -60,7 +60,8 @@ def withdraw(request, pk):
         trail="Data sheets",
         done="Withdrawn: {}.",
         intro="For a material that is not in the lab any more, or a sheet that was recorded wrongly. "
-        "It stays in the list, with the reason. For a newer edition record that one instead.",
+        "It stays in the list, with the reason, and no earlier edition takes its place. "
+        "For a newer edition record that one instead; after a mistake record the sheet again.",
     )
 
 

@@ -36,7 +36,10 @@ class NumberField(_Strict):
     widget = forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off"})
 
     def prepare_value(self, value):
-        return f"{value:.10g}" if isinstance(value, float) else value
+        if not isinstance(value, float):
+            return value
+        short = f"{value:.10g}"
+        return short if float(short) == value else repr(value)  # what is sent back unchanged is no change
 
 
 class WholeField(_Strict):
@@ -106,6 +109,11 @@ def hazards_field(help_text, hazards=None):
         widget=forms.CheckboxSelectMultiple,
         help_text=help_text,
     )
+
+
+def seen_field():
+    """What the page was made from, so that nobody amends over somebody else's amendment (`rows.last_change`)."""
+    return forms.CharField(required=False, widget=forms.HiddenInput)
 
 
 def offered(form, person):

@@ -1,11 +1,12 @@
 """Pages of batches and qualifications: form, page, deviations, preview, issue, file."""
 
 import hashlib
+import re
 
 import pytest
 from django.urls import reverse
 
-from labrecords.actions import assessments, coupons, runs
+from labrecords.actions import assessments, batches, coupons, runs
 from labrecords.errors import ValueRefused
 from labrecords.models import Assessment, Batch, Deviation, Qualification
 from tests.factories import (
@@ -202,3 +203,14 @@ def test_nobody_measures_whose_role_does_not(page, person):
     assert "Custo Mer" not in page.get(reverse("run-new")).text
     with pytest.raises(ValueRefused, match="measures nothing"):
         make_run(person, operators=[customer])
+
+
+def test_amending_from_a_page_of_before_another_amendment_is_refused(page, person):
+    batch = make_batch(person, n=1)
+    address = reverse("batch-amend", args=[batch.code])
+    seen = re.search(r'name="seen" value="(\d+)"', page.get(address).text)[1]
+    batches.amend(by=person, why="by the plan", batch=batch, sampling="each third")
+    answer = page.post(address, {"title": batch.title, "sampling": "", "remark": "late", "why": "late", "seen": seen})
+    assert "was changed by" in answer.text
+    batch.refresh_from_db()
+    assert (batch.sampling, batch.remark) == ("each third", "")

@@ -1,5 +1,6 @@
 """Coupons on the pages: found, logged, split, moved, amended."""
 
+import re
 import time
 from datetime import UTC, datetime
 
@@ -219,3 +220,35 @@ def test_list_answers_within_a_tenth_of_a_second(page, person):
         page.get(reverse("coupons"), {"q": "alu TS-"})
         took.append(time.perf_counter() - start)
     assert min(took) < 0.1
+
+
+def _typed(text):
+    """What a form would send as it stands: name -> value."""
+    form = re.search(r'<form method="post" class="card".*?</form>', text, re.S)[0]
+    found = dict(re.findall(r'<input[^>]* name="(\w+)" value="([^"]*)"', form))
+    texts = dict(re.findall(r'<textarea[^>]* name="(\w+)"[^>]*>\n?(.*?)</textarea>', form, re.S))
+    return found | texts
+
+
+def test_amending_from_a_page_of_before_another_amendment_is_refused(page, person):
+    coupon = make_coupon(person, exposed_area_mm2=1600)
+    address = reverse("coupon-amend", args=[coupon.code])
+    early = _typed(page.get(address).text)
+    coupons.amend(by=person, why="measured anew", coupon=coupon, exposed_area_mm2=900)
+    answer = page.post(address, early | {"remark": "a scratch", "why": "saw a scratch"})
+    assert "was changed by" in answer.text
+    assert "Nothing of yours was stored" in answer.text
+    coupon.refresh_from_db()
+    assert (coupon.exposed_area_mm2, coupon.remark) == (900, "")
+    page.post(address, _typed(page.get(address).text) | {"remark": "a scratch", "why": "saw a scratch"})
+    coupon.refresh_from_db()
+    assert (coupon.exposed_area_mm2, coupon.remark) == (900, "a scratch")
+
+
+@pytest.mark.parametrize("size", [1234.123456789, 1600.0, 33.3333333333, 0.5])
+def test_amending_one_field_leaves_a_size_as_it_is_stored(page, person, size):
+    coupon = make_coupon(person, exposed_area_mm2=size)
+    address = reverse("coupon-amend", args=[coupon.code])
+    page.post(address, _typed(page.get(address).text) | {"remark": "a scratch", "why": "saw a scratch"})
+    coupon.refresh_from_db()
+    assert (coupon.exposed_area_mm2, coupon.remark) == (size, "a scratch")

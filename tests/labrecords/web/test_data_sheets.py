@@ -96,6 +96,22 @@ def test_withdrawn_sheet_is_not_named_and_no_earlier_one_takes_its_place(page, p
         data_sheets.withdraw(by=person, why="again", data_sheet=newest)
 
 
+def test_mistake_is_withdrawn_and_recorded_again(page, person, step):
+    sheet(person, revised_on=date(2025, 2, 3), place="folder 1")
+    wrong = sheet(person, place="flder 4")
+    data_sheets.withdraw(by=person, why="place mistyped", data_sheet=wrong)
+    assert "Safety data sheet" not in page.get(step).text
+    sheet(person, place="folder 4")
+    assert "Ethanol, 99 % (folder 4) of" in page.get(step).text
+
+
+def test_mistyped_later_date_hides_no_sheet_for_good(page, person, step):
+    wrong = sheet(person, revised_on=date(2026, 11, 5))
+    data_sheets.withdraw(by=person, why="it says May", data_sheet=wrong)
+    sheet(person, revised_on=date(2026, 5, 11), place="folder 4")
+    assert "Ethanol, 99 % (folder 4) of" in page.get(step).text
+
+
 @pytest.mark.parametrize("place", ["javascript:alert(1)", "data:text/html,x", "//evil.example", "folder 4, shelf 2"])
 def test_only_an_address_of_the_web_becomes_a_link(page, person, place):
     sheet(person, place=place)
@@ -111,6 +127,7 @@ def test_only_an_address_of_the_web_becomes_a_link(page, person, place):
         ({"hazards": ["witchcraft"]}, "witchcraft"),
         ({"place": ""}, "is missing"),
         ({"revised_on": "last year"}, "is not a date"),
+        ({"revised_on": "2999-01-01"}, "is in the future"),
         ({"material": "ETHANOL, 99 %"}, "this edition is recorded already"),
     ],
 )
