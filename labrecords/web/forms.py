@@ -29,6 +29,11 @@ class _Strict(forms.CharField):
             raise forms.ValidationError(str(refusal)) from None
 
 
+def as_typed(value):
+    """A stored number as people would type it, to at most nine decimals; everything else as it is."""
+    return f"{value:.9f}".rstrip("0").rstrip(".") if isinstance(value, float) else value
+
+
 class NumberField(_Strict):
     """A number with decimal comma or point; nothing typed is None."""
 
@@ -36,10 +41,7 @@ class NumberField(_Strict):
     widget = forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off"})
 
     def prepare_value(self, value):
-        if not isinstance(value, float):
-            return value
-        short = f"{value:.10g}"
-        return short if float(short) == value else repr(value)  # what is sent back unchanged is no change
+        return as_typed(value)
 
 
 class WholeField(_Strict):
@@ -127,8 +129,8 @@ def offered(form, person):
 
 
 def changes_of(row, typed) -> dict:
-    """What of the typed values differs from those stored; nothing at all is refused."""
-    changes = {name: value for name, value in typed.items() if value != getattr(row, name)}
+    """What of the typed values differs from what the form showed of the stored ones; nothing at all is refused."""
+    changes = {name: value for name, value in typed.items() if as_typed(value) != as_typed(getattr(row, name))}
     if not changes:
         raise ValueRefused(field="why", label="Amendment", value="nothing", rule="differs from what is stored")
     return changes
