@@ -88,14 +88,20 @@ def keep_together(row, other):
         raise NotTied(inside=_named(inside), project=project.code, outside=_named(outside))
 
 
-def take_in(coupon, batch):
-    """A coupon without project belongs to that of a members-only batch that it joins."""
-    if coupon.project_id is None and batch.project and batch.project.members_only:
-        coupon.project = batch.project
-        for other in _neighbours(coupon):
-            keep_together(coupon, other)
-        write(coupon)
-    keep_together(coupon, batch)
+def take_in(coupons, batch):
+    """Coupons without project belong to that of a members-only batch that they join.
+
+    All go in before their ties are looked at: coupons that belong together may join together.
+    """
+    joining = [coupon for coupon in coupons if coupon.project_id is None]
+    if batch.project and batch.project.members_only:
+        for coupon in joining:
+            coupon.project = batch.project
+            write(coupon)
+        for coupon in joining:
+            check_ties(coupon)
+    for coupon in coupons:
+        keep_together(coupon, batch)
 
 
 def check_ties(coupon):

@@ -195,6 +195,14 @@ def test_coupon_of_a_shared_imported_file_goes_into_no_members_only_project_alon
     assert alone.code not in downloads(make_person("operator"))
 
 
+def test_coupons_of_one_imported_file_join_a_members_only_batch_together(keeper, imported, project):
+    first, second = imported(None, None)
+    with pytest.raises(NotTied, match=second.code):
+        make_batch(keeper, n=1, project=project, control=[first])
+    make_batch(keeper, n=1, project=project, control=[first], reference=[second])
+    assert set(Coupon.objects.filter(project=project)) >= {first, second}
+
+
 def test_bytes_that_were_attached_by_hand_tie_only_once_they_are_imported(keeper, project):
     read = [make_run(keeper) for _ in range(2)]
     for run in read:
