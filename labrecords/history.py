@@ -223,11 +223,24 @@ def label_of(field) -> str:
     return label if label[1:2].isupper() else f"{label[:1].upper()}{label[1:]}"
 
 
-def in_words(field, event) -> str:
-    """A field of an event as people read it: choices and rows by their names, numbers with their unit."""
+def is_out_of_sight(field, value, sight) -> bool:
+    """Whether a field points to a project that this person does not see: the row was in it once and has left it.
+
+    Only projects: whatever else a row points to is shown with it on the row's own page too.
+    """
+    return field.related_model is Project and value is not None and not sight.has_project(value)
+
+
+def in_words(field, event, sight) -> str:
+    """A field of an event as people read it: choices and rows by their names, numbers with their unit.
+
+    `sight`: that of the person who reads it (visibility.sight_of).
+    """
     value = getattr(event, field.attname) if event is not None else None
     if value in (None, "", [], {}):
         return "nothing"
+    if is_out_of_sight(field, value, sight):
+        return "a project for members only"
     if field.is_relation:
         return _row_in_words(getattr(event, field.name), value)
     if field.flatchoices and not isinstance(value, dict | list):
@@ -247,8 +260,13 @@ def reading_in_words(row) -> str:
     return f"{QUALIFIERS[row.qualifier]}{f': {row.reason}' if row.reason else ''}"
 
 
-def as_stored(field, event):
-    """A field of an event for programs: a row by its name, everything else as it is stored."""
+def as_stored(field, event, sight):
+    """A field of an event for programs: a row by its name, everything else as it is stored.
+
+    None for a project out of the reader's `sight`.
+    """
+    if is_out_of_sight(field, getattr(event, field.attname), sight):
+        return None
     if field.is_relation:
         row = getattr(event, field.name)
         return None if row is None else name_of(row)

@@ -60,6 +60,12 @@ class Sight:
             leads_there |= Q(**{f"{path}__in": self.own})
         return rows.filter(leads_there)
 
+    def has_project(self, number) -> bool:
+        """Whether the project with this number may be named to the person."""
+        if self.sees == access.EVERY:
+            return True
+        return number in self.own if self.sees == access.OWN else number not in self.hidden
+
     def has_limits(self, model) -> bool:
         """Whether any row of the model could be one that the person may not see."""
         if self.sees == access.OWN or owner_of(model):
@@ -69,7 +75,12 @@ class Sight:
 
 def visible(rows: QuerySet, person=None) -> QuerySet:
     """The rows that the person may see; without a person, those that are open to all of the lab."""
-    return (getattr(person, "sight", None) or Sight(person)).narrow(rows)
+    return sight_of(person).narrow(rows)
+
+
+def sight_of(person=None) -> Sight:
+    """What the person may see: the one remembered for this request, else a new one."""
+    return getattr(person, "sight", None) or Sight(person)
 
 
 def remember(person) -> None:

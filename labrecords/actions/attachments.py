@@ -8,13 +8,11 @@ from django.db import transaction
 from django.db.models import Sum
 
 from labrecords.actions import content, projects
-from labrecords.actions.rows import write
+from labrecords.actions.rows import hold, write
 from labrecords.errors import ValueRefused
 from labrecords.models import Attachment, StoredFile
-from labrecords.models.attachment import MOST_BYTES_OF_RECORD, MOST_FILES, OWNERS
+from labrecords.models.attachment import IMPORTED, MOST_BYTES_OF_RECORD, MOST_FILES, OWNERS
 from labrecords.trail import verb
-
-IMPORTED = "readings were imported from this file"
 
 
 @verb
@@ -26,18 +24,22 @@ def add(*, by, why="file attached", owner, name, data, note=""):
 
 
 @verb
-def keep_import(*, by, why="imported file kept", runs, name, data):
+def keep_import(*, by, why="imported file kept", runs, name, data, known=()):
     """The file that readings were imported from, kept beside each of the runs it made. Returns the attachments.
 
-    Each run shows the whole file, so runs of a members-only project and others do not come from one file.
+    Each run shows the whole file, so runs of a members-only project and others do not come from one file; later on
+    `projects` holds that. `known`: runs whose readings stand in the file too, but were stored before.
     """
-    first, *others = {run.coupon.project_id: run.coupon for run in runs}.values()
+    coupons = hold({run.coupon_id for run in [*runs, *known]})
+    first, *others = {coupon.project_id: coupon for coupon in coupons}.values()
     for coupon in others:
         projects.keep_together(coupon, first)
     name = content.plain_name(name)
     content.check_size(name, data)
     stored = _stored(by, "csv", data)
-    there = set(Attachment.objects.filter(stored=stored, run__in=runs).values_list("run_id", flat=True))
+    # A run that somebody attached the same bytes to by hand gets them as the imported file as well: that ties it.
+    there = Attachment.objects.filter(stored=stored, run__in=runs, note=IMPORTED)
+    there = set(there.values_list("run_id", flat=True))
     new = [run for run in runs if run.pk not in there]
     # In one statement: a file may hold hundreds of runs.
     return Attachment.objects.bulk_create(

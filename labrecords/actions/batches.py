@@ -18,6 +18,7 @@ def form(*, by, why="batch formed", code, recipe_revision, lot, treated, control
     for role, coupons in groups:
         for coupon in coupons:
             _join(by, batch, stored[coupon.pk], role)
+    projects.take_in(stored.values(), batch)
     analyses.refresh(by=by, runs=TestRun.objects.for_batch(batch))
     return batch
 
@@ -42,6 +43,7 @@ def join(*, by, why, batch, coupon, role):
     """One more coupon, with the reason (further coupons after an inconclusive outcome, a second control …)."""
     [coupon] = hold([coupon.pk])
     member = _join(by, batch, coupon, role)
+    projects.take_in([coupon], batch)
     analyses.refresh(by=by, runs=TestRun.objects.filter(coupon=coupon))
     return member
 
@@ -56,5 +58,4 @@ def _join(by, batch, coupon, role):
             value=coupon.code,
             rule=f"is not of the batch's substrate lot {batch.lot.code}",
         )
-    projects.take_in(coupon, batch)
     return write(BatchMember(batch=batch, coupon=coupon, role=role), by)

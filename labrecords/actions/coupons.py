@@ -71,9 +71,11 @@ def amend(*, by, why, coupon, seen=None, **changes):
         raise ValueRefused(field=min(unknown), label=min(unknown), value="", rule="cannot be amended")
     coupon = _locked(coupon)
     refuse_if_changed(coupon, seen)
+    project_id = coupon.project_id
     for field, value in changes.items():
         setattr(coupon, field, value)
-    projects.check_ties(coupon)
+    if coupon.project_id != project_id:
+        projects.check_ties(coupon)
     write(coupon)
     analyses.refresh(by=by, runs=TestRun.objects.filter(coupon=coupon))
     return coupon

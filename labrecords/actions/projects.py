@@ -5,7 +5,8 @@ from django.db.models import Q
 from labrecords import access
 from labrecords.actions.rows import hold, write
 from labrecords.errors import NotTied, ValueRefused
-from labrecords.models import Batch, Coupon, Project, ProjectMember
+from labrecords.models import Attachment, Batch, Coupon, Project, ProjectMember
+from labrecords.models.attachment import IMPORTED
 from labrecords.trail import verb
 
 
@@ -20,8 +21,8 @@ def start(*, by, why="new project", code, title, customer="", customer_contact="
 
 @verb
 def restrict(*, by, why, project):
-    """For members only from now on, whoever does it being one. Coupons of its batches, which so far belonged to no
-    project, belong to it from here on; a tie to another project is refused.
+    """For members only from now on, whoever does it being one. Coupons of its batches and imported files, which so
+    far belonged to no project, belong to it from here on; a tie to another project is refused.
     """
     hold(_tied_coupons(project).values("pk"))
     project = Project.objects.select_for_update(no_key=True).get(pk=project.pk)
@@ -72,7 +73,8 @@ def dismiss(*, by, why, project, person):
 
 
 def keep_together(row, other):
-    """Refuse to tie a batch and a coupon, or a coupon and its piece, where one would show what the other hides.
+    """Refuse to tie a batch and a coupon, a coupon and its piece, or coupons whose readings came from one file,
+    where one would show what the other hides.
 
     Each shows the other to whoever sees it: as soon as a members-only project is involved, both belong to it.
     """
@@ -86,18 +88,24 @@ def keep_together(row, other):
         raise NotTied(inside=_named(inside), project=project.code, outside=_named(outside))
 
 
-def take_in(coupon, batch):
-    """A coupon without project belongs to that of a members-only batch that it joins."""
-    if coupon.project_id is None and batch.project and batch.project.members_only:
-        coupon.project = batch.project
-        for other in _neighbours(coupon):
-            keep_together(coupon, other)
-        write(coupon)
-    keep_together(coupon, batch)
+def take_in(coupons, batch):
+    """Coupons without project belong to that of a members-only batch that they join.
+
+    All go in before their ties are looked at: coupons that belong together may join together.
+    """
+    joining = [coupon for coupon in coupons if coupon.project_id is None]
+    if batch.project and batch.project.members_only:
+        for coupon in joining:
+            coupon.project = batch.project
+            write(coupon)
+        for coupon in joining:
+            check_ties(coupon)
+    for coupon in coupons:
+        keep_together(coupon, batch)
 
 
 def check_ties(coupon):
-    """The coupon's batches, parent and pieces still go with its project."""
+    """The coupon's batches, parent, pieces and those it shares an imported file with still go with its project."""
     for other in _neighbours(coupon):
         keep_together(coupon, other)
 
@@ -131,12 +139,25 @@ def _gather(project):
 
 def _tied_coupons(project):
     ties = Q(project=project) | Q(memberships__batch__project=project)
-    return Coupon.objects.filter(ties | Q(parent__project=project) | Q(children__project=project)).distinct()
+    ties |= Q(parent__project=project) | Q(children__project=project)
+    ties |= Q(pk__in=_of_one_import(Coupon.objects.filter(project=project)))
+    return Coupon.objects.filter(ties).distinct()
 
 
 def _neighbours(coupon):
-    pieces = Coupon.objects.filter(Q(parent=coupon) | Q(pk=coupon.parent_id))
-    return [*Batch.objects.filter(members__coupon=coupon), *pieces]
+    others = Q(parent=coupon) | Q(pk=coupon.parent_id) | Q(pk__in=_of_one_import([coupon]))
+    return [*Batch.objects.filter(members__coupon=coupon), *Coupon.objects.filter(others).exclude(pk=coupon.pk)]
+
+
+def _of_one_import(coupons):
+    """Numbers of the coupons with a run that came from the same imported file as a run of these; these as well.
+
+    What `attachments.keep_import` noted counts, withdrawn or not, since a withdrawn file can be read. The same bytes
+    attached by hand are no tie: whoever attaches a file to a record wants it to be seen there.
+    """
+    imported = Attachment.objects.filter(note=IMPORTED, run__isnull=False)
+    files = imported.filter(run__coupon__in=coupons).values("stored")
+    return imported.filter(stored__in=files).values("run__coupon")
 
 
 def _named(row):

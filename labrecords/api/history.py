@@ -14,6 +14,7 @@ from labrecords.api.bodies import Body
 from labrecords.api.fields import Moment, Whole
 from labrecords.api.refusals import RefusalShape
 from labrecords.errors import MistypedCode, UnknownCode, ValueRefused
+from labrecords.visibility import sight_of
 
 ON = OpenApiParameter("on", str, required=True, description="Date and time, year first; the lab's time without a zone.")
 
@@ -25,7 +26,7 @@ class Change(serializers.Serializer):
     what = serializers.CharField()
     who = serializers.CharField()
     why = serializers.CharField()
-    changed = serializers.DictField(help_text="Fields that this change gave another value.")
+    changed = serializers.DictField(help_text="Fields that it gave another value; null for a project out of sight.")
     before = serializers.DictField(help_text="The same fields before it; empty for the first entry.")
 
 
@@ -37,19 +38,22 @@ class Past(serializers.Serializer):
     changed_at = serializers.DateTimeField(allow_null=True, help_text="When it was last changed before.")
     who = serializers.CharField(allow_null=True)
     why = serializers.CharField(allow_null=True)
-    record = serializers.DictField(allow_null=True, help_text="Every field that the trail keeps.")
+    record = serializers.DictField(
+        allow_null=True, help_text="Every field that the trail keeps; a project out of sight is null."
+    )
     parts = serializers.DictField(
         child=serializers.ListField(child=serializers.DictField()),
         help_text="Rows without a code of their own that belonged to it, by kind: readings, members, steps …",
     )
 
 
-def told(row):
+def told(by, row):
     """The changes of a row, oldest first, as `Change` writes them."""
-    return [_told(change) for change in trail.changes(row)]
+    sight = sight_of(by)
+    return [_told(change, sight) for change in trail.changes(row)]
 
 
-def _told(change):
+def _told(change, sight):
     fields = {item.name: item for item in trail.tracked_fields(change.event.pgh_tracked_model)}
     earlier = change.values if change.earlier else ()
     return {
@@ -57,8 +61,8 @@ def _told(change):
         "what": change.event.pgh_label,
         "who": change.who,
         "why": change.why,
-        "changed": {name: trail.as_stored(fields[name], change.event) for name in change.values},
-        "before": {name: trail.as_stored(fields[name], change.earlier) for name in earlier},
+        "changed": {name: trail.as_stored(fields[name], change.event, sight) for name in change.values},
+        "before": {name: trail.as_stored(fields[name], change.earlier, sight) for name in earlier},
     }
 
 
@@ -72,19 +76,20 @@ def past(by, row, asked):
     event = trail.as_of(row, on)
     said = event.pgh_context.metadata if event else {}
     parts = trail.parts_as_of(by, row, on) if event else {}
+    sight = sight_of(by)
     return {
         "on": on,
         "existed": event is not None,
         "changed_at": event and event.pgh_created_at,
         "who": said.get("who"),
         "why": said.get("why"),
-        "record": event and _fields(event),
-        "parts": {trail.noun_of(model): [_fields(part) for part in events] for model, events in parts.items()},
+        "record": event and _fields(event, sight),
+        "parts": {trail.noun_of(model): [_fields(part, sight) for part in events] for model, events in parts.items()},
     }
 
 
-def _fields(event):
-    return {item.name: trail.as_stored(item, event) for item in trail.tracked_fields(event.pgh_tracked_model)}
+def _fields(event, sight):
+    return {item.name: trail.as_stored(item, event, sight) for item in trail.tracked_fields(event.pgh_tracked_model)}
 
 
 def _found(request, noun, name):
@@ -127,7 +132,8 @@ class JournalView(APIView):
             raise ValueRefused(field="noun", label="Noun", value=said["noun"], rule=rule)
         lines = journal.found(request.user, journal.Span(**said))
         told = journal.changes(list(lines[start : start + end]))
-        rows = [_told(change) | {"noun": noun, "record": change.name} for noun, change in told]
+        sight = sight_of(request.user)
+        rows = [_told(change, sight) | {"noun": noun, "record": change.name} for noun, change in told]
         return Response(JournalPage({"count": lines.count(), "results": rows}).data)
 
 
@@ -137,7 +143,7 @@ class HistoryView(APIView):
     @extend_schema(operation_id="history_list", responses={200: Change(many=True), 404: RefusalShape})
     def get(self, request, noun, name):
         """Who changed what of any record, when and why, from the first entry on."""
-        return Response(Change(told(_found(request, noun, name)), many=True).data)
+        return Response(Change(told(request.user, _found(request, noun, name)), many=True).data)
 
 
 class PastView(APIView):

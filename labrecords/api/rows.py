@@ -95,7 +95,7 @@ class Rows(Repeatable, mixins.ListModelMixin, mixins.RetrieveModelMixin, viewset
     def history(self, request, **address):
         """Who changed what, when and why, from the first entry on."""
         access.check(request.user, "history.look")
-        return Response(Change(told(self.get_object()), many=True).data)
+        return Response(Change(told(request.user, self.get_object()), many=True).data)
 
     @extend_schema(parameters=[ON], responses={200: Past, 400: RefusalShape, 404: RefusalShape}, filters=False)
     @action(detail=True, url_path="as-of")

@@ -90,7 +90,8 @@ class _Import:
             self.refusals.end()
             if file and self.touched:
                 name, data = file
-                attachments.keep_import(by=self.by, runs=self.touched, name=name, data=data)
+                known = [run for run in stored.values() if run not in self.touched]
+                attachments.keep_import(by=self.by, runs=self.touched, name=name, data=data, known=known)
         return self.report
 
     def _default(self, column, value):

@@ -40,6 +40,8 @@ FILE_KINDS = {
     "csv": FileKind("CSV table (UTF-8)", "text/csv", ("csv",)),
     "text": FileKind("plain text (UTF-8)", "text/plain", ("txt",)),
 }
+# Note of a file that readings were imported from: each of its runs shows the readings of all of them.
+IMPORTED = "readings were imported from this file"
 OWNERS = ["coupon", "run", "batch", "instrument", "lot", "liquid_lot"]
 
 

@@ -79,7 +79,7 @@ def page(request, assessment, refusal=None, said=None):
         "bar": assessments.bar(request.user, assessment) if step else "",
         "able": _able(assessment) if step else [],
         "report": getattr(assessment, "report", None),
-        "history": history(assessment),
+        "history": history(request.user, assessment),
         "refusal": refusal,
         "said": said or {},
     }

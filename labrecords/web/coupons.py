@@ -108,7 +108,7 @@ def life(request, code):
         "hazards": list(dict.fromkeys(tag for row in done for tag in row.step.declaration.hazards)),
         "masses": {row.process_id: row for row in coupon.processed.all()},
         "runs": coupon.runs.with_names().prefetch_related(analysed),
-        "history": history(coupon)[::-1],
+        "history": history(request.user, coupon)[::-1],
         "moves": MOVES[coupon.state],
     }
     return render(request, "labrecords/coupons/life.html", context)

@@ -14,6 +14,7 @@ from labrecords import history as trail
 from labrecords.errors import Refusal
 from labrecords.exchange.record_copy import copy_of
 from labrecords.models import Batch, Coupon, CriterionSet, Qualification, Reading, Recipe, TestRun
+from labrecords.visibility import sight_of
 from labrecords.web import grid
 
 PAGE = 50
@@ -31,13 +32,13 @@ PAGES = {
 }
 
 
-def history(row):
+def history(by, row):
     """One entry an event, oldest first: when, who, why, and what changed as (label, before, after)."""
-    names = trail.people()
-    return [shown(change, names, label=_plain_label, with_entry=False) for change in trail.changes(row)]
+    names, sight = trail.people(), sight_of(by)
+    return [shown(change, names, sight, label=_plain_label, with_entry=False) for change in trail.changes(row)]
 
 
-def shown(change, names, *, label=trail.label_of, with_entry=True):
+def shown(change, names, sight, *, label=trail.label_of, with_entry=True):
     """A change in words; `with_entry`: also what the first entry filled."""
     fields = {item.name: item for item in trail.tracked_fields(change.event.pgh_tracked_model)}
     told = change.values if with_entry or not change.is_entry else {}
@@ -48,7 +49,7 @@ def shown(change, names, *, label=trail.label_of, with_entry=True):
         "on": change.at.isoformat(),
         "what": "entered" if change.is_entry else "changed",
         "changes": [
-            (label(item), trail.in_words(item, change.earlier), trail.in_words(item, change.event))
+            (label(item), trail.in_words(item, change.earlier, sight), trail.in_words(item, change.event, sight))
             for item in (fields[name] for name in told)
         ],
     }
@@ -80,14 +81,14 @@ class AsOf(forms.Form):
 
 def page(request, noun, name):
     row = trail.found(request.user, noun, name)
-    names = trail.people()
+    names, sight = trail.people(), sight_of(request.user)
     told = Paginator(trail.changes(row)[::-1], PAGE).get_page(request.GET.get("page"))
     context = {
         "row": row,
         "noun": str(row._meta.verbose_name),
         "back": own_page(row),
         "page": told,
-        "entries": [shown(change, names) for change in told],
+        "entries": [shown(change, names, sight) for change in told],
         "not_kept": trail.untracked_labels(type(row)),
         "parts": _parts(request.user, row),
         "readings": readings_beside(row, names) if isinstance(row, TestRun) else [],
@@ -111,22 +112,22 @@ def page(request, noun, name):
 
 def then(by, row, on, names):
     """The record at a moment in words; without fields where it did not exist yet."""
-    event = trail.as_of(row, on)
+    event, sight = trail.as_of(row, on), sight_of(by)
     told = {"on": trail.moment(on), "event": event, "fields": [], "parts": []}
     if event is not None:
         told["since"] = said(event, names)
         told["fields"] = [
-            (trail.label_of(item), trail.in_words(item, event))
+            (trail.label_of(item), trail.in_words(item, event, sight))
             for item in trail.tracked_fields(type(row))
             if not item.primary_key
         ]
         told["parts"] = [
-            _table(row, model, events) for model, events in trail.parts_as_of(by, row, on).items() if events
+            _table(row, model, events, sight) for model, events in trail.parts_as_of(by, row, on).items() if events
         ]
     return told
 
 
-def _table(row, model, events):
+def _table(row, model, events, sight):
     """Parts as they stood, one a line; a column that all of them leave empty is left out."""
     fields = [
         item
@@ -138,7 +139,7 @@ def _table(row, model, events):
     return {
         "title": _plural(model),
         "labels": [trail.label_of(item) for item in fields],
-        "lines": [[trail.in_words(item, event) for item in fields] for event in events],
+        "lines": [[trail.in_words(item, event, sight) for item in fields] for event in events],
     }
 
 

@@ -12,6 +12,7 @@ from django.utils import timezone
 from labrecords import history, journal
 from labrecords.exchange.journal import as_csv
 from labrecords.models import Person
+from labrecords.visibility import sight_of
 from labrecords.web.forms import DayField
 from labrecords.web.history import shown
 
@@ -58,13 +59,14 @@ def _asked(request):
 
 
 def listed(request):
-    form, names = _asked(request), history.people()
+    form, names, sight = _asked(request), history.people(), sight_of(request.user)
     context = {"form": form, "entries": []}
     if form.is_valid():
         page = Paginator(journal.found(request.user, form.span), PAGE).get_page(request.GET.get("page"))
         context["page"] = page
         context["entries"] = [
-            shown(change, names) | {"noun": noun, "name": change.name} for noun, change in journal.changes(list(page))
+            shown(change, names, sight) | {"noun": noun, "name": change.name}
+            for noun, change in journal.changes(list(page))
         ]
     return render(request, "labrecords/history/journal.html", context, status=200 if form.is_valid() else 400)
 
@@ -75,7 +77,7 @@ def exported(request):
         return render(request, "labrecords/history/journal.html", {"form": form, "entries": []}, status=400)
     headers = {"Content-Disposition": 'attachment; filename="changes.csv"', "X-Content-Type-Options": "nosniff"}
     lines = journal.found(request.user, form.span)
-    return StreamingHttpResponse(as_csv(lines), content_type="text/csv; charset=utf-8", headers=headers)
+    return StreamingHttpResponse(as_csv(request.user, lines), content_type="text/csv; charset=utf-8", headers=headers)
 
 
 urlpatterns = [

@@ -45,7 +45,7 @@ def listed(request):
 
 def one(request, pk):
     person = get_object_or_404(Person, pk=pk)
-    context = {"person": person, "verbs": _open_verbs(request.user), "history": history(person)}
+    context = {"person": person, "verbs": _open_verbs(request.user), "history": history(request.user, person)}
     return render(request, "labrecords/people/page.html", context)
 
 

@@ -13,7 +13,7 @@ def all_readings(run):
     return list(run.readings.select_related("created_by", "excluded_by"))
 
 
-def context(run, rows, current):
+def context(by, run, rows, current):
     stored = run.analyses.filter(is_current=True).first()
     content = stored.content if stored else None
     return {
@@ -23,7 +23,7 @@ def context(run, rows, current):
         "statistics": [results.statistic(row) for row in content["statistics"]] if content else [],
         "checks": [results.check(row) for row in content["checks"]] if content else [],
         "figure": figure(run, content, current),
-        "history": history(run)[::-1],
+        "history": history(by, run)[::-1],
         "analysis": stored,
     }
 

@@ -219,7 +219,7 @@ def page(request, run, sheet=None, refusal=None, saved="", status=200, said=None
     rows = run_parts.all_readings(run)
     current = [row for row in rows if row.is_current]
     size = request.session.get("grids", {}).get(run.code)
-    context = run_parts.context(run, rows, current) | {
+    context = run_parts.context(request.user, run, rows, current) | {
         "run": run,
         "grid": sheet or grid.of_run(run, current, size),
         "blank_row": grid.blank_row(run),

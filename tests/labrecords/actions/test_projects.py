@@ -2,9 +2,10 @@
 
 import pytest
 from django.db import DatabaseError, transaction
+from rest_framework.test import APIClient
 
 from labrecords import trail
-from labrecords.actions import batches, coupons, criteria, processing, projects, runs
+from labrecords.actions import attachments, batches, coupons, criteria, processing, projects, runs
 from labrecords.errors import NotAllowed, NotTied, ReasonMissing, UnknownCode, ValueRefused
 from labrecords.models import Batch, Coupon, Project, ProjectMember, Qualification, TestRun
 from labrecords.visibility import visible
@@ -118,6 +119,99 @@ def test_restricting_refuses_a_tie_to_another_project(keeper):
     with pytest.raises(NotTied):
         projects.restrict(by=keeper, why="the customer asks", project=one)
     assert not Project.objects.get(pk=one.pk).members_only
+
+
+@pytest.fixture
+def imported(keeper):
+    """Coupons with a run each, all of them imported from one file that names them."""
+
+    def together(*projects_of):
+        made = [make_coupon(keeper, project=project) for project in projects_of]
+        data = "".join(f"{coupon.code}\n" for coupon in made).encode()
+        read = [make_run(keeper, coupon=coupon) for coupon in made]
+        attachments.keep_import(by=keeper, runs=read, name="bench.csv", data=data)
+        return made
+
+    return together
+
+
+def downloads(person):
+    """Every attached file that the API lists for the person: the answers of its download, in one text."""
+    api = APIClient()
+    api.force_authenticate(person)
+    listed = api.get("/api/attachments/").json()["results"]
+    files = [api.get(f"/api/attachments/{row['id']}/file/") for row in listed]
+    assert {file.status_code for file in files} <= {200}
+    return "".join(b"".join(file).decode() for file in files)
+
+
+def test_restricting_takes_in_what_came_from_the_same_imported_file(keeper, imported):
+    project, operator = projects.start(by=keeper, code="P-2", title="Hulls"), make_person("operator")
+    first, second = imported(project, None)
+    [third] = imported(None)
+    assert first.code in downloads(operator)
+    projects.restrict(by=keeper, why="the customer asks", project=project)
+    assert set(Coupon.objects.filter(project=project)) == {first, second}
+    assert downloads(operator) == f"{third.code}\n"
+    assert first.code in downloads(keeper)
+    with pytest.raises(NotTied):
+        coupons.amend(by=keeper, why="elsewhere", coupon=second, project=None)
+    coupons.amend(by=keeper, why="moved", coupon=second, place="Box 2")
+
+
+def test_restricting_refuses_an_imported_file_of_another_project(keeper, imported):
+    one, two = (projects.start(by=keeper, code=code, title=code) for code in ("P-2", "P-3"))
+    first, second = imported(one, two)
+    with pytest.raises(NotTied, match=second.code):
+        projects.restrict(by=keeper, why="the customer asks", project=one)
+    assert visible(Coupon.objects.filter(pk=first.pk), make_person("operator")).exists()
+    assert not Project.objects.get(pk=one.pk).members_only
+
+
+def test_taking_in_goes_on_from_file_to_file(keeper, imported):
+    """One coupon leads to the next: a file, a piece of what the file names, a batch of that piece."""
+    project = projects.start(by=keeper, code="P-2", title="Hulls")
+    _, second = imported(project, None)
+    [piece] = coupons.split(by=keeper, coupon=second, pieces=[{"mark": "a"}])
+    batch = make_batch(keeper, n=1, control=[piece])
+    projects.restrict(by=keeper, why="the customer asks", project=project)
+    assert set(Coupon.objects.values_list("project", flat=True)) == {project.pk}
+    assert Batch.objects.get(pk=batch.pk).project == project
+
+
+def test_coupon_of_a_shared_imported_file_goes_into_no_members_only_project_alone(keeper, imported, project):
+    first, second = imported(None, None)
+    with pytest.raises(NotTied, match=second.code):
+        coupons.amend(by=keeper, why="the customer asks", coupon=first, project=project)
+    with pytest.raises(NotTied, match=second.code):
+        batches.join(
+            by=keeper, why="control", batch=make_batch(keeper, n=1, project=project), coupon=first, role="control"
+        )
+    attachments.withdraw(by=keeper, why="wrong file", attachment=second.runs.get().attachments.get())
+    with pytest.raises(NotTied, match=second.code):
+        coupons.amend(by=keeper, why="the customer asks", coupon=first, project=project)
+    alone = imported(None)[0]
+    coupons.amend(by=keeper, why="the customer asks", coupon=alone, project=project)
+    assert alone.code not in downloads(make_person("operator"))
+
+
+def test_coupons_of_one_imported_file_join_a_members_only_batch_together(keeper, imported, project):
+    first, second = imported(None, None)
+    with pytest.raises(NotTied, match=second.code):
+        make_batch(keeper, n=1, project=project, control=[first])
+    make_batch(keeper, n=1, project=project, control=[first], reference=[second])
+    assert set(Coupon.objects.filter(project=project)) >= {first, second}
+
+
+def test_bytes_that_were_attached_by_hand_tie_only_once_they_are_imported(keeper, project):
+    read = [make_run(keeper) for _ in range(2)]
+    for run in read:
+        attachments.add(by=keeper, owner=run, name="note.csv", data=b"a,b\n1,2\n")
+    coupons.amend(by=keeper, why="the customer asks", coupon=read[0].coupon, project=project)
+    coupons.amend(by=keeper, why="open again", coupon=read[0].coupon, project=None)
+    attachments.keep_import(by=keeper, runs=read, name="note.csv", data=b"a,b\n1,2\n")
+    with pytest.raises(NotTied):
+        coupons.amend(by=keeper, why="the customer asks", coupon=read[0].coupon, project=project)
 
 
 def test_nobody_closes_a_project_to_those_who_work_on_it(keeper, stranger):

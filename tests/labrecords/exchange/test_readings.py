@@ -130,6 +130,9 @@ def test_file_of_a_members_only_project_names_no_coupon_of_others(bench):
         bench.load(both)
     assert TestRun.objects.count() == Attachment.objects.count() == 0
     assert bench.load(both[:1]).runs_added == 1
+    with pytest.raises(NotTied, match=mine.code):  # what was stored before stands in the kept file all the same
+        bench.load(both)
+    assert Attachment.objects.count() == 1
 
 
 def test_qualifiers_and_the_written_stage_limit(bench):

@@ -1,16 +1,21 @@
 """Original and amended side by side, and a record as it was on a date: every noun, and a run with its readings."""
 
+import io
+import json
 import re
+import zipfile
 from datetime import timedelta
 
 import pytest
 from django.urls import reverse
 from django.utils import timezone
+from rest_framework.test import APIClient
 
 from labrecords import history
-from labrecords.actions import coupons, instruments, recipes, runs
+from labrecords.actions import coupons, instruments, projects, recipes, runs
+from labrecords.exchange.record_copy import copy_of
 from labrecords.models import Coupon, Person, Reading
-from tests.factories import make_batch, make_coupon, make_instrument, make_liquid, make_run, sliding
+from tests.factories import make_batch, make_coupon, make_instrument, make_liquid, make_person, make_run, sliding
 
 pytestmark = pytest.mark.django_db(transaction=True)
 
@@ -21,7 +26,11 @@ def address(row, on=None):
 
 
 def words(answer):
-    return re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", answer.text))
+    return plain(answer.text)
+
+
+def plain(text):
+    return re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", text))
 
 
 def test_every_tracked_model_is_a_noun_with_a_page(page, person):
@@ -192,3 +201,70 @@ def test_nobody_reads_a_history_without_signing_in(client, person):
     assert Coupon.objects.exists() or make_coupon(person)
     answer = client.get(address(Person.objects.first()))
     assert (answer.status_code, answer.url.partition("?")[0]) == (302, reverse("sign-in"))
+
+
+@pytest.fixture
+def left(person):
+    """A coupon that was in a members-only project, a moment at which it was, and the addresses that tell of it."""
+    project = projects.start(by=person, code="P-SECRET", title="Hidden wings", members_only=True)
+    coupon = make_coupon(person, project=project)
+    then = timezone.now()
+    coupons.amend(by=person, why="belongs nowhere", coupon=coupon, project=None)
+    then, since = (at.isoformat().replace("+", "%2B") for at in (then, then - timedelta(days=1)))
+    pages = [
+        address(coupon),
+        f"{address(coupon)}?on={then}",
+        reverse("coupon", args=[coupon.code]),
+        reverse("changes"),
+        reverse("changes-file"),
+    ]
+    return coupon, [
+        *pages,
+        f"/api/coupons/{coupon.code}/history/",
+        f"/api/coupons/{coupon.code}/as-of/?on={then}",
+        f"/api/history/coupon/{coupon.code}/",
+        f"/api/history/coupon/{coupon.code}/as-of/?on={then}",
+        f"/api/history/?noun=coupon&since={since}",
+    ]
+
+
+def told(person, url):
+    """What the address answers this person, also when it is sent in pieces."""
+    client = APIClient()
+    client.force_login(person)
+    if url.startswith("/api/"):
+        client.force_authenticate(person)
+    answer = client.get(url)
+    assert answer.status_code == 200, url
+    return b"".join(answer).decode()
+
+
+def test_project_that_a_coupon_has_left_is_named_to_its_members_only(person, left):
+    _, urls = left
+    operator = make_person("operator")
+    for url in urls:
+        text = told(operator, url)
+        assert "P-SECRET" not in text, url
+        assert "Hidden wings" not in text, url
+        assert "P-SECRET" in told(person, url), url
+    projects.open_up(by=person, why="published", project=person.memberships.get().project)
+    assert "P-SECRET" in told(operator, urls[0])
+
+
+def test_project_out_of_sight_is_told_in_words_and_as_null(left):
+    coupon, urls = left
+    operator = make_person("operator")
+    assert "Project a project for members only nothing" in plain(told(operator, urls[0]))
+    assert "belongs nowhere,Project,a project for members only,nothing" in told(operator, urls[4])
+    [entered, amended] = json.loads(told(operator, f"/api/coupons/{coupon.code}/history/"))
+    assert (entered["changed"]["project"], amended["before"], amended["changed"]) == (
+        None,
+        {"project": None},
+        {"project": None},
+    )
+
+
+def test_copy_of_a_record_does_not_name_a_project_out_of_sight(person, left):
+    coupon, _ = left
+    archive = zipfile.ZipFile(io.BytesIO(copy_of(make_person("operator"), Coupon.objects.get(pk=coupon.pk))))
+    assert [name for name in archive.namelist() if b"P-SECRET" in archive.read(name)] == []
