@@ -3,6 +3,7 @@
 from django.utils import timezone
 
 from labrecords.actions import analyses
+from labrecords.actions.lots import check_day
 from labrecords.actions.rows import write
 from labrecords.errors import InstrumentOutOfService, ValueRefused
 from labrecords.models import Calibration, Instrument, Qualification, TestRun
@@ -18,6 +19,7 @@ def create(*, by, why="new instrument", **fields):
 @verb
 def calibrate(*, by, why="calibrated", instrument, **fields):
     row = write(Calibration(instrument=instrument, **fields), by)
+    check_day(row.done_on, field="done_on", label="Done on")
     analyses.refresh(by=by, runs=TestRun.objects.filter(instrument=instrument))
     return row
 

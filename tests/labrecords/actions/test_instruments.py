@@ -1,6 +1,6 @@
 """An instrument taken out of service: no new readings, and everything that it casts doubt on is listed."""
 
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 
 import pytest
 from django.urls import reverse
@@ -66,6 +66,16 @@ def test_report_issued_later_says_which_readings_are_in_doubt(by):
     report = issue_report(batch, make_criteria(by))
     told = [row["what"] for row in report.evidence["deviations"]]
     assert f"Instrument {rig.code} was taken out of service; its readings are in doubt from 2026-03-02 on" in told
+
+
+def test_calibration_is_done_by_today_and_may_be_due_later(by):
+    rig, today = instruments.create(by=by, code="RIG", title="Stage"), timezone.localdate()
+    due = today + timedelta(days=365)
+    with pytest.raises(ValueRefused, match="is in the future") as refused:
+        instruments.calibrate(by=by, instrument=rig, done_on=today + timedelta(days=1), due_on=due, result="fine")
+    assert refused.value.field == "done_on"
+    assert not rig.calibrations.exists()
+    assert instruments.calibrate(by=by, instrument=rig, done_on=today, due_on=due, result="fine").due_on == due
 
 
 def test_withdrawing_asks_from_when(by):
