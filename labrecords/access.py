@@ -5,7 +5,7 @@ A verb is the module and name of an action: `coupons.log`. A role that stands wi
 """
 
 from labrecords import security
-from labrecords.errors import NotAllowed, StartPasswordOnly
+from labrecords.errors import NotAllowed, StartPasswordOnly, ValueRefused
 from labrecords.verbs import in_words
 
 ROLES = {
@@ -103,6 +103,13 @@ def may(person, verb: str) -> bool:
 def measures(role) -> bool:
     """Whether people of this role stand at the bench; whether one of them still may is `may`."""
     return _has(role, "runs.record")
+
+
+def check_measures(person, *, field):
+    """Refuse an operator of a role that does not stand at the bench."""
+    if not measures(person.role):
+        rule = f"measures nothing: the role is {person.get_role_display()}"
+        raise ValueRefused(field=field, label="Operator", value=person.full_name, rule=rule)
 
 
 def check(person, verb: str) -> None:

@@ -23,6 +23,12 @@ def check_lot(lot, noun, *, used_at, field):
         raise ValueRefused(field=field, label=f"{noun} lot", value=lot.code, rule=rule)
 
 
+def check_day(value, *, field, label):
+    """Refuse a day after today for what is said to have happened."""
+    if value is not None and value > timezone.localdate():
+        raise ValueRefused(field=field, label=label, value=value, rule="is in the future")
+
+
 def check_time(value, *, field, label):
     """Refuse what is said to have happened more than a day from now."""
     if value is not None and value > timezone.now() + AHEAD:

@@ -1,6 +1,7 @@
 """What was really done to which coupons, step by step; a value outside tolerance needs a reason."""
 
 from analysis import TREATED
+from labrecords import access
 from labrecords.actions import analyses
 from labrecords.actions.lots import check_lot, check_time
 from labrecords.actions.rows import hold, write
@@ -24,12 +25,14 @@ def record(
     """
     if step.revision_id != batch.recipe_revision_id:
         raise ValueRefused(field="step", label="Step", value=step, rule=f"is not of {batch.recipe_revision}")
+    operator = operator or by
+    access.check_measures(operator, field="operator")
     held = {coupon.pk: coupon for coupon in hold([coupon.pk for coupon in coupons])}
     coupons = [held[coupon.pk] for coupon in coupons]
     kind = step.declaration
     actual = {key: kind.field(key).checked(value) for key, value in (actual or {}).items() if value not in (None, "")}
     process = write(
-        ProcessRecord(batch=batch, step=step, operator=operator or by, started_at=started_at, finished_at=finished_at,
+        ProcessRecord(batch=batch, step=step, operator=operator, started_at=started_at, finished_at=finished_at,
                       actual=actual, remark=remark), by,
     )  # fmt: skip
     _check_times(process)
@@ -75,6 +78,9 @@ def finish(
 
 @verb
 def note_deviation(*, by, why="deviation noted", batch, what, reason, impact="", process=None):
+    """Something that was not as planned: of the whole batch, or of one step done to it."""
+    if process is not None and process.batch_id != batch.pk:
+        raise ValueRefused(field="process", label="Record of a step", value=process, rule=f"is not of batch {batch}")
     return write(Deviation(batch=batch, process=process, what=what, reason=reason, impact=impact), by)
 
 

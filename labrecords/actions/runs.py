@@ -65,9 +65,7 @@ def enter(*, by, why="run opened", coupon, method_version, operators=(), code=""
     check_lot(run.liquid_lot, "Liquid", used_at=run.observed_at, field="liquid_lot")
     write(run, by)
     for person in operators or [by]:
-        if not access.measures(person.role):
-            rule = f"measures nothing: the role is {person.get_role_display()}"
-            raise ValueRefused(field="operators", label="Operator", value=person.full_name, rule=rule)
+        access.check_measures(person, field="operators")
         write(RunOperator(run=run, person=person), by)
     if coupon.state in ("ready", "in_stock"):  # an untreated control goes from stock to the rig
         coupon.state = "in_test"

@@ -59,7 +59,7 @@ class InstrumentViews(Rows):
     @extend_schema(responses=AffectedShape, filters=False)
     @action(detail=True)
     def affected(self, request, **address):
-        """Codes of the runs read since it is in doubt, and numbers of the reports that rest on one of them."""
+        """Codes of the runs read while it is in doubt, and numbers of the reports that rest on one of them."""
         runs, reports = instruments.affected(self.get_object(), by=request.user)
         said = {"runs": [run.code for run in runs], "reports": [row.report_number for row in reports]}
         return Response(AffectedShape(said).data)

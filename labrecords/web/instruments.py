@@ -16,8 +16,10 @@ WithdrawForm = form_of(Instrument, "in_doubt_from")
 
 
 def listed(request):
-    rows = Instrument.objects.prefetch_related("calibrations")
+    rows = Instrument.objects.prefetch_related("calibrations", "events")
     page = Paginator(rows, 25).get_page(request.GET.get("page"))
+    for instrument in page:
+        instrument.doubts = instruments.doubts(instrument)
     return render(request, "labrecords/instruments/list.html", {"page": page})
 
 
@@ -82,7 +84,7 @@ def affected(request, code):
     """What an instrument in doubt touches: runs and issued reports."""
     instrument = find(Instrument, code)
     runs, reports = instruments.affected(instrument, by=request.user)
-    page = {"instrument": instrument, "runs": runs, "reports": reports}
+    page = {"instrument": instrument, "doubts": instruments.doubts(instrument), "runs": runs, "reports": reports}
     return render(request, "labrecords/instruments/affected.html", page)
 
 

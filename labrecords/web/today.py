@@ -110,7 +110,8 @@ def _lots(day):
 
 def _calibrations(day):
     """Instruments in service whose latest calibration is over or ends soon, or that never had one."""
-    latest = Calibration.objects.filter(instrument=OuterRef("pk")).order_by("-done_on").values("due_on")[:1]
+    done = Calibration.objects.filter(instrument=OuterRef("pk"), done_on__lte=day)
+    latest = done.order_by("-done_on").values("due_on")[:1]
     rows = Instrument.objects.filter(is_in_service=True).annotate(due_on=Subquery(latest))
     near = Q(due_on__isnull=True) | Q(due_on__lte=day + timedelta(days=SOON_DAYS))
     return rows.filter(near).order_by(F("due_on").asc(nulls_first=True), "code")[:MOST]

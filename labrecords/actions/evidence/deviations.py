@@ -5,6 +5,7 @@ from django.utils import timezone
 from analysis import DOES_NOT_HOLD, SCOPE_CHECKS, TREATED
 from labrecords.actions.evidence.stored import day, moment, title_of
 from labrecords.actions.evidence.testing import calibration_of
+from labrecords.actions.instruments import doubt_of
 
 
 def of(stored) -> list[dict]:
@@ -137,10 +138,12 @@ def _in_doubt(stored):
 
 
 def _doubt(run):
-    since = run.instrument and run.instrument.in_doubt_from
-    if not since or timezone.localtime(run.observed_at).date() < since:
+    doubt = doubt_of(run)
+    if doubt is None:
         return ""
-    return f"Instrument {run.instrument.code} was taken out of service; its readings are in doubt from {since} on"
+    start, end = doubt
+    until = f"until it was put back on {moment(end)}" if end else "on"
+    return f"Instrument {run.instrument.code} was taken out of service; its readings are in doubt from {start} {until}"
 
 
 def _criteria_fixed_late(stored):

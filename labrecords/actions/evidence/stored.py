@@ -55,7 +55,11 @@ class Stored(Analysed):
         runs = runs.select_related("method_version__liquid")
         return list(
             runs.prefetch_related(
-                "readings__excluded_by", "readings__created_by", "operators__person", "instrument__calibrations"
+                "readings__excluded_by",
+                "readings__created_by",
+                "operators__person",
+                "instrument__calibrations",
+                "instrument__events",
             )
         )
 

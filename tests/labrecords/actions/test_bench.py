@@ -242,3 +242,24 @@ def test_action_is_refused_to_each_role_without_it_before_it_looks_at_anything(r
     for name in refused:
         with pytest.raises(NotAllowed):
             verbs[name](by=somebody, why="to try")
+
+
+# ---- who did a step, and whose deviation it is ---------------------------------------------------------
+
+
+def test_nobody_does_a_step_whose_role_does_not_stand_at_the_bench(person, batch):
+    customer = make_person("customer", full_name="Custo Mer")
+    with pytest.raises(ValueRefused, match="“Custo Mer” measures nothing: the role is customer") as refused:
+        record(person, batch, operator=customer)
+    assert refused.value.field == "operator"
+    assert not ProcessRecord.objects.exists()
+    other = make_person("operator")
+    assert record(person, batch, operator=other).operator == other
+
+
+def test_deviation_names_a_step_of_its_own_batch_only(person, batch):
+    said = {"what": "rack tipped over", "reason": "loose screw", "process": record(person, batch)}
+    with pytest.raises(ValueRefused, match="is not of batch") as refused:
+        processing.note_deviation(by=person, batch=make_batch(person), **said)
+    assert refused.value.field == "process"
+    assert processing.note_deviation(by=person, batch=batch, **said).process == said["process"]

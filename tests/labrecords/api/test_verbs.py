@@ -4,7 +4,7 @@ import pytest
 
 from labrecords.actions import coupons
 from labrecords.models import Coupon, Deviation, Laboratory
-from tests.factories import make_batch, make_coupon, make_lab, make_liquid, make_lot, make_recipe
+from tests.factories import make_batch, make_coupon, make_lab, make_liquid, make_lot, make_person, make_recipe
 
 pytestmark = pytest.mark.django_db
 BOILED = [
@@ -135,6 +135,25 @@ def test_deviation_is_noted(quality):
     status, data = quality.post("deviations/", body)
     assert (status, data["batch"], data["process"]) == (201, batch.code, None)
     assert quality.get(f"batches/{batch.code}/")[1]["deviations"][0]["what"] == "rack tipped over"
+
+
+def test_step_of_another_batch_and_operator_who_is_none_are_refused(quality):
+    batch, other = make_batch(quality.person, n=1), make_batch(quality.person, n=1)
+    customer = make_person("customer")
+    body = {
+        "batch": batch.code,
+        "step": 1,
+        "coupons": [{"coupon": batch.members.get().coupon.code}],
+        "started_at": "2026-03-01T08:00:00Z",
+    }
+    status, data = quality.post("processing/", body | {"operator": customer.username})
+    assert (status, data["code"], data["field"]) == (400, "ValueRefused", "operator")
+    process = quality.post("processing/", body)[1]["id"]
+    said = {"what": "rack tipped over", "reason": "loose screw", "process": process}
+    status, data = quality.post("deviations/", said | {"batch": other.code})
+    assert (status, data["code"], data["field"]) == (400, "ValueRefused", "process")
+    status, data = quality.post("deviations/", said | {"batch": batch.code})
+    assert (status, data["process"]) == (201, process)
 
 
 def test_liquids_lubricants_baths_and_their_lots(quality):

@@ -7,6 +7,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from labrecords.actions import liquids, processing, runs
+from labrecords.trail import recorded
 from tests.factories import make_batch, make_instrument, make_liquid_lot, make_lot, make_recipe, make_run, sliding
 
 pytestmark = pytest.mark.django_db
@@ -89,6 +90,16 @@ def test_calibrations_that_end_are_shown(page, person):
     assert over.code in text
     assert "overdue</span>" in text
     assert fine.code not in text
+
+
+def test_calibration_of_a_day_to_come_hides_none_that_is_over(page, person):
+    """Such a row was stored before calibrations were refused that are not done yet."""
+    over, day = make_instrument(person, due=date(2026, 1, 2)), timezone.localdate()
+    with recorded(person.username, "typed with the wrong year"):
+        over.calibrations.create(
+            created_by=person, done_on=day + timedelta(days=9), due_on=day + timedelta(days=400), result="fine"
+        )
+    assert over.code in today(page)
 
 
 def test_queries_do_not_grow(page, person, queries_of):
