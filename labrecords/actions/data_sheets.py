@@ -1,8 +1,7 @@
 """Safety data sheets: recorded with the date on them, withdrawn, and found for the cautions that they belong to."""
 
-from django.utils import timezone
-
 from labrecords.actions.hazards import declared
+from labrecords.actions.lots import check_day
 from labrecords.actions.rows import write
 from labrecords.errors import ValueRefused
 from labrecords.models import DataSheet
@@ -15,9 +14,9 @@ def record(*, by, why="data sheet recorded", material, hazards, place, revised_o
     """An edition of a material's sheet. The newest one counts; earlier ones stay to be seen."""
     if not hazards:
         raise ValueRefused(field="hazards", label="Hazards", value="none", rule="was ticked: a sheet has its cautions")
-    if revised_on > timezone.localdate():
-        raise ValueRefused(field="revised_on", label="Date on the sheet", value=revised_on, rule="is in the future")
-    return write(DataSheet(material=material, hazards=declared(hazards), place=place, revised_on=revised_on), by)
+    row = write(DataSheet(material=material, hazards=declared(hazards), place=place, revised_on=revised_on), by)
+    check_day(row.revised_on, field="revised_on", label="Date on the sheet")
+    return row
 
 
 @verb
