@@ -51,18 +51,22 @@ def hold(coupon_ids) -> list[Coupon]:
     return list(Coupon.objects.filter(pk__in=coupon_ids).order_by("pk").select_for_update(no_key=True))
 
 
-def last_change(row) -> int:
-    """Number of the row's last entry in the trail: what a page was made from."""
-    return row.events.order_by("-pgh_id").values_list("pgh_id", flat=True).first()
+def last_change(row):
+    """The row's last entry in the trail; its number says what a page was made from."""
+    return row.events.select_related("pgh_context").order_by("-pgh_id").first()
+
+
+def by_whom(event) -> dict[str, str]:
+    """Who made an entry of the trail, and at what time of the lab."""
+    when = timezone.localtime(event.pgh_created_at).strftime("%H:%M:%S")
+    return {"who": event.pgh_context.metadata["who"], "when": when}
 
 
 def refuse_if_changed(row, seen) -> None:
     """Refuse for a locked row that was changed after a page was made from it; nothing seen, nothing asked."""
-    if seen in (None, "", str(last_change(row))):
-        return
-    event = row.events.select_related("pgh_context").order_by("-pgh_id").first()
-    when = timezone.localtime(event.pgh_created_at).strftime("%H:%M:%S")
-    raise ChangedByOther(what=f"{_noun(row)} {row}", who=event.pgh_context.metadata["who"], when=when)
+    last = last_change(row)
+    if seen not in (None, "", str(last.pgh_id)):
+        raise ChangedByOther(what=f"{_noun(row)} {row}", **by_whom(last))
 
 
 def find(model, code, *, by=None, field="", noun="", **also):

@@ -10,7 +10,7 @@ from labrecords.actions import analyses
 from labrecords.actions.instruments import check_in_service
 from labrecords.actions.lots import check_lot, check_time
 from labrecords.actions.methods import checked_settings
-from labrecords.actions.rows import check_fields, hold, now, write
+from labrecords.actions.rows import by_whom, check_fields, hold, last_change, now, write
 from labrecords.actions.typed import (
     Typed,
     check_complete,
@@ -211,10 +211,7 @@ def _locked(run, version=None):
     if fresh.is_locked:
         raise RunLocked(run=fresh.code)
     if version is not None and int(version) != fresh.version:
-        event = fresh.events.select_related("pgh_context").order_by("-pgh_id").first()
-        who = event.pgh_context.metadata.get("who", "somebody")
-        when = timezone.localtime(event.pgh_created_at).strftime("%H:%M:%S")
-        raise SavedByOther(run=fresh.code, who=who, when=when)
+        raise SavedByOther(run=fresh.code, **by_whom(last_change(fresh)))
     return fresh
 
 

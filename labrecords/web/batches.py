@@ -18,7 +18,7 @@ from analysis import CONTROL, HOLDS, REFERENCE, ROLES, TREATED, quantity_of
 from labrecords.actions import batches, processing
 from labrecords.actions.evidence import Stored
 from labrecords.actions.evidence.findings import facts
-from labrecords.actions.rows import find, last_change
+from labrecords.actions.rows import find
 from labrecords.errors import Refusal
 from labrecords.models import Analysis, Batch, Coupon, Deviation, RecipeRevision, TestRun
 from labrecords.models.assessment import OPEN
@@ -26,7 +26,7 @@ from labrecords.reports import figures, svg
 from labrecords.trail import recorded
 from labrecords.visibility import visible
 from labrecords.web import results
-from labrecords.web.forms import accepted, changes_of, form_of, form_page, offered, reason_field, seen_field
+from labrecords.web.forms import accepted, amend_page, form_of, offered
 from labrecords.web.picking import CouponsField
 
 PAGE = 50
@@ -254,28 +254,8 @@ def _join_all(by, batch, coupon, role, why):
             batches.join(by=by, why=why, batch=batch, coupon=row, role=role)
 
 
-BatchAmend = form_of(Batch, *batches.AMENDABLE, why=reason_field(), seen=seen_field())
-
-
 def amend(request, code):
-    batch = find(Batch, code, by=request.user)
-    stored = {name: getattr(batch, name) for name in batches.AMENDABLE} | {"seen": last_change(batch)}
-    return form_page(
-        request,
-        BatchAmend(request.POST or None, initial=stored),
-        _amend_changed,
-        title=f"Amend {batch}",
-        button="Amend",
-        back=reverse("batch", args=[batch.code]),
-        trail=f"Batch {batch}",
-        intro="The earlier words stay in the batch’s history, with your name and reason.",
-        done="{} was amended; the earlier words stay in its history.",
-        batch=batch,
-    )
-
-
-def _amend_changed(*, by, batch, why, seen, **typed):
-    return batches.amend(by=by, why=why, batch=batch, seen=seen, **changes_of(batch, typed))
+    return amend_page(request, find(Batch, code, by=request.user), batches.amend, batches.AMENDABLE)
 
 
 urlpatterns = [

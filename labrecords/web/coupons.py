@@ -7,10 +7,9 @@ from django.contrib import messages
 from django.core.paginator import Paginator
 from django.db.models import Prefetch
 from django.shortcuts import redirect, render
-from django.urls import path, reverse
+from django.urls import path
 
 from labrecords.actions import coupons
-from labrecords.actions.rows import last_change
 from labrecords.errors import Refusal
 from labrecords.models import Analysis, Coupon, ProcessRecord
 from labrecords.models.coupon import MOVES, STATES
@@ -18,13 +17,11 @@ from labrecords.visibility import visible
 from labrecords.web.forms import (
     WholeField,
     accepted,
-    changes_of,
+    amend_page,
     fields_of,
     form_of,
-    form_page,
     offered,
     reason_field,
-    seen_field,
 )
 from labrecords.web.history import history
 
@@ -178,29 +175,8 @@ def move(request, code):
     return render(request, "labrecords/coupons/move.html", {"coupon": coupon, "form": form, "offered": moves})
 
 
-CouponAmend = form_of(Coupon, *coupons.AMENDABLE, why=reason_field(), seen=seen_field())
-
-
 def amend(request, code):
-    coupon = coupons.find(code, by=request.user)
-    stored = {name: getattr(coupon, name) for name in coupons.AMENDABLE} | {"seen": last_change(coupon)}
-    form = offered(CouponAmend(request.POST or None, initial=stored), request.user)
-    return form_page(
-        request,
-        form,
-        _amend_changed,
-        title=f"Amend {coupon.code}",
-        button="Amend",
-        back=reverse("coupon", args=[coupon.code]),
-        trail=f"Coupon {coupon}",
-        intro="The earlier values stay in the coupon’s history, with your name and reason.",
-        done="{0.code} was amended; the earlier values stay in its history.",
-        coupon=coupon,
-    )
-
-
-def _amend_changed(*, by, coupon, why, seen, **typed):
-    return coupons.amend(by=by, why=why, coupon=coupon, seen=seen, **changes_of(coupon, typed))
+    return amend_page(request, coupons.find(code, by=request.user), coupons.amend, coupons.AMENDABLE)
 
 
 urlpatterns = [

@@ -4,8 +4,10 @@ from django import forms
 from django.contrib import messages
 from django.db import models
 from django.shortcuts import redirect, render
+from django.urls import reverse
 
 from labrecords import entry
+from labrecords.actions.rows import last_change
 from labrecords.errors import Refusal, TooManyAttempts, ValueRefused
 from labrecords.processes import HAZARDS
 from labrecords.visibility import visible
@@ -113,11 +115,6 @@ def hazards_field(help_text, hazards=None):
     )
 
 
-def seen_field():
-    """What the page was made from, so that nobody amends over somebody else's amendment (`rows.last_change`)."""
-    return forms.CharField(required=False, widget=forms.HiddenInput)
-
-
 def offered(form, person):
     """The form, with the rows that its fields offer for choice narrowed to those the person may see."""
     for field in form.fields.values():
@@ -163,3 +160,26 @@ def form_page(request, form, action, *, title, button, back, done, trail="", int
             return redirect(back)
     context = {"form": form, "title": title, "button": button, "back": back, "trail": trail, "intro": intro}
     return render(request, "labrecords/form.html", context)
+
+
+def amend_page(request, row, action, names):
+    """The page that amends these fields of a row: only what was retyped, and over no amendment that was not seen."""
+    noun = row._meta.model_name
+    seen = forms.CharField(required=False, widget=forms.HiddenInput)
+    form = form_of(type(row), *names, why=reason_field(), seen=seen)
+    stored = {name: getattr(row, name) for name in names} | {"seen": last_change(row).pgh_id}
+
+    def amend(*, by, why, seen, **typed):
+        return action(by=by, why=why, seen=seen, **{noun: row}, **changes_of(row, typed))
+
+    return form_page(
+        request,
+        offered(form(request.POST or None, initial=stored), request.user),
+        amend,
+        title=f"Amend {row.code}",
+        button="Amend",
+        back=reverse(noun, args=[row.code]),
+        trail=f"{noun.capitalize()} {row}",
+        intro=f"What is stored stays in the {noun}’s history, with your name and reason.",
+        done="{0.code} was amended; what was stored before stays in its history.",
+    )
